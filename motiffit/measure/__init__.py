@@ -1,0 +1,1 @@
+"""The stages from photo to window: pixels in, millimetres out."""

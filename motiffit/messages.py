@@ -1,0 +1,202 @@
+"""Every message that a record can carry, declared once: code, severity, text and cure.
+
+Texts are Python format strings; the values come from whoever raises the message.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = ["MESSAGES", "MessageKind", "Severity", "text_of"]
+
+Severity = Literal["note", "warning", "error"]
+
+
+@dataclass(frozen=True, slots=True)
+class MessageKind:
+    """One kind of message.
+
+    Attributes
+    ----------
+    severity : {'note', 'warning', 'error'}
+        ``error`` makes the outcome ``refused``, ``warning`` makes it ``check``.
+    text
+        What was seen, with placeholders.
+    cure
+        What to do next; empty only for a note that needs nothing.
+    """
+
+    severity: Severity
+    text: str
+    cure: str
+
+
+def _error(text: str, cure: str) -> MessageKind:
+    return MessageKind("error", text, cure)
+
+
+def _warning(text: str, cure: str) -> MessageKind:
+    return MessageKind("warning", text, cure)
+
+
+def _note(text: str, cure: str = "") -> MessageKind:
+    return MessageKind("note", text, cure)
+
+
+MESSAGES: dict[str, MessageKind] = {
+    # photo
+    "photo-missing": _error("There is no such file.", "Check the name and the folder."),
+    "photo-empty": _error(
+        "The file is empty.", "Copy it from the camera again; it may have been cut off."
+    ),
+    "photo-unreadable": _error(
+        "The file cannot be read as a picture ({reason}).",
+        "Copy it again, or save it as JPEG from a photo program.",
+    ),
+    "photo-truncated": _error(
+        "The picture is cut off: part of the file is missing.", "Copy it from the camera again."
+    ),
+    "photo-format": _error(
+        "Pictures of the format {format} are not read.", "Save it as JPEG, PNG, WebP, TIFF or HEIC."
+    ),
+    "photo-too-large": _error(
+        "The picture has {megapixels:.0f} million pixels or {megabytes:.0f} MB, more than is read.",
+        "Save it at {limit_megapixels:.0f} million pixels and {limit_megabytes:.0f} MB or less.",
+    ),
+    "photo-too-small": _error(
+        "The picture is only {width} x {height} pixels.",
+        "Use the photo as it came from the camera, not a preview.",
+    ),
+    "file-denied": _error(
+        "The file may not be read ({reason}).", "Change its permissions, or copy it elsewhere."
+    ),
+    # reference
+    "no-reference": _error(
+        "No reference square was found.",
+        "Lay the printed card flat beside the garment, all of it in frame and well lit. For a "
+        "plain square of paper, say how large it is with --side.",
+    ),
+    "reference-several": _error(
+        "{count} reference squares are in the photo, so it is not clear which one counts.",
+        "Leave one card in frame and take the photo again.",
+    ),
+    "reference-cut": _error(
+        "The reference square is cut off by the edge of the photo.",
+        "Step back until the whole card with its white margin is in frame.",
+    ),
+    "reference-too-small": _error(
+        "The reference square is only {side_px:.0f} pixels wide; {least_px:.0f} are needed.",
+        "Go closer, use the photo at full size, or print a larger card.",
+    ),
+    "reference-too-oblique": _error(
+        "The reference square is seen at {tilt_deg:.0f} degrees, too much from the side.",
+        "Hold the phone flat above the table, so that it looks straight down.",
+    ),
+    "reference-unclear": _error(
+        "The edges of the reference square are not straight and sharp enough to measure from.",
+        "Lay it flat, out of glare and shadow, and hold the phone still.",
+    ),
+    "reference-unknown-side": _error(
+        "The card's marker (id {marker_id}) does not say how large it was printed.",
+        "Measure the black square and give it with --side, or print a card with 'motiffit card'.",
+    ),
+    "reference-small": _warning(
+        "The reference square is only {side_px:.0f} pixels wide, so the sizes are less certain.",
+        "Go closer so that the garment and the card fill the frame.",
+    ),
+    "reference-glare": _warning(
+        "Part of the reference square's edge is washed out or hidden ({percent:.0f} % of it).",
+        "Move the card out of glare and shadow, with nothing lying on it.",
+    ),
+    "reference-bent": _warning(
+        "The reference square does not lie flat or is not square.",
+        "Press the card flat, or glue it on cardboard.",
+    ),
+    # plane
+    "focal-unknown": _note(
+        "The photo does not say which lens took it; a usual phone camera is assumed.",
+        "Use the photo as it came from the camera, with its camera data.",
+    ),
+    "tilted": _warning(
+        "The camera was tilted by {tilt_deg:.0f} degrees, so the sizes are less certain.",
+        "Hold the phone flat above the garment, so that it looks straight down.",
+    ),
+    "far-from-reference": _warning(
+        "The motif lies far from the reference square, so its size is less certain.",
+        "Lay the card closer to the motif.",
+    ),
+    # cloth
+    "garment-unclear": _warning(
+        "The garment's outline could not be told from what it lies on.",
+        "Lay it on something of another colour, or check yourself that the cloth is wide enough.",
+    ),
+    "garment-cut": _note(
+        "The garment reaches the edge of the photo.",
+        "Step back if the motif is near that edge.",
+    ),
+    # motif
+    "no-motif": _note(
+        "No motif was found: the cloth looks plain, striped or printed all over. "
+        "The largest square that fits is proposed where there is one.",
+        "If there is a motif, point at it with --outline.",
+    ),
+    "motif-doubtful": _warning(
+        "It is not certain that the box holds the whole motif.",
+        "Look at the picture; if it does not, draw the box yourself with --outline.",
+    ),
+    "motif-several": _warning(
+        "There are {count} motifs; the first one is proposed.",
+        "Choose another with --pick, or the one near a point with --near.",
+    ),
+    "motif-none-there": _error(
+        "There is no motif number {pick}: {count} were found.", "Choose a lower number."
+    ),
+    "motif-cut": _warning(
+        "The motif reaches the edge of the photo, so part of it may be missing.",
+        "Take the photo again with the whole motif in frame.",
+    ),
+    "motif-crooked": _note(
+        "The motif is turned by {angle_deg:.0f} degrees against the garment.",
+        "To square the ruler to the motif, use --turn motif.",
+    ),
+    # window
+    "motif-too-large": _warning(
+        "No size of the set holds the motif: {largest} would cut {cut} of it. "
+        "{needed} would hold it.",
+        "Add a larger size with --sizes, or choose a part of the motif with --outline.",
+    ),
+    "size-doubtful": _warning(
+        "The motif is safe in {finished}, yet {smaller} may hold it too: the measure is not sharp "
+        "enough to tell.",
+        "Lay a paper window of {smaller} on the motif before you cut.",
+    ),
+    "cloth-short": _warning(
+        "The garment has too little cloth for the cut square: {sides}.",
+        "Sew an extension piece to that side, or choose a smaller size.",
+    ),
+    "window-shifted": _note(
+        "The square is moved off the motif's middle by {shift} so that the cloth suffices."
+    ),
+    "no-cloth-for-any": _note(
+        "The cloth is too small for any size of the set.", "Add a smaller size with --sizes."
+    ),
+    # the program itself
+    "self-check": _error(
+        "The program's own check of the answer failed ({reason}).",
+        "Please report this with the photo, if you can share it.",
+    ),
+    "out-of-memory": _error(
+        "The computer ran out of memory.", "Close other programs and try again."
+    ),
+}
+
+
+def text_of(code: str, **details: object) -> str:
+    """Return what a person reads: the text and, behind it, the cure.
+
+    Raises
+    ------
+    KeyError
+        For a code that is not declared, or a placeholder without a value.
+    """
+    kind = MESSAGES[code]
+    return f"{kind.text} {kind.cure}".format(**details).strip()

@@ -1,0 +1,1 @@
+"""From records to the quilt: strips, fabric, layout. Standard library and solvers only."""

@@ -1,0 +1,1 @@
+"""Something to look at, made from records: pictures, tables, true-scale pages."""

@@ -1,0 +1,1 @@
+"""How the motif model was made. Imported by nothing else and left out of the wheel."""

@@ -1,0 +1,156 @@
+"""Lengths: parsing and printing. Everything else in the package speaks millimetres.
+
+Lengths parse to exact fractions of a millimetre, so that seam arithmetic never rounds.
+"""
+
+import re
+from fractions import Fraction
+from math import floor
+from typing import Literal
+
+__all__ = [
+    "DEFAULT_SIZES_MM",
+    "MM_PER_INCH",
+    "Units",
+    "format_inches",
+    "format_length",
+    "parse_length",
+    "parse_sizes",
+]
+
+Units = Literal["in", "cm"]
+
+MM_PER_INCH = Fraction(254, 10)
+"""Exact since the international yard and pound agreement of 1959."""
+
+DEFAULT_SIZES_MM: tuple[Fraction, ...] = tuple(n * MM_PER_INCH for n in range(3, 10))
+"""Whole inches from 3 to 9."""
+
+_UNIT_MM: dict[str, Fraction] = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    "inches": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "\u2033": MM_PER_INCH,
+}
+_VULGAR = {"\u00bd": "1/2", "\u00bc": "1/4", "\u00be": "3/4", "\u215b": "1/8", "\u215c": "3/8",
+           "\u215d": "5/8", "\u215e": "7/8"}  # fmt: skip
+_LENGTH = re.compile(
+    r"""(?:(?P<whole>\d+(?:[.,]\d+)?)(?:[\s-]+(?P<num>\d+)/(?P<den>\d+))?
+          |(?P<num_only>\d+)/(?P<den_only>\d+))
+        \s*(?P<unit>mm|cm|inches|inch|in|"|\u2033)?""",
+    re.VERBOSE | re.IGNORECASE,
+)
+_UNIT_AT_END = re.compile(r'[a-zA-Z"\u2033]+$')
+
+
+def parse_length(text: str, default_unit: Units | Literal["mm"]) -> Fraction:
+    """Read a length such as ``4 1/2 in``, ``11.5 cm``, ``100mm`` or ``3/4``.
+
+    Parameters
+    ----------
+    text
+        A number, mixed fraction or decimal, with or without a unit (mm, cm, in or ``"``).
+    default_unit : {'in', 'cm', 'mm'}
+        Taken when the text has no unit.
+
+    Returns
+    -------
+    Fraction
+        Millimetres, exact, greater than or equal to zero.
+
+    Raises
+    ------
+    ValueError
+        If the text is not such a length.
+
+    Examples
+    --------
+    >>> float(parse_length("4 1/2 in", "cm"))
+    114.3
+    >>> float(parse_length("11,5", "cm"))
+    115.0
+    """
+    plain = text.strip()
+    for sign, fraction in _VULGAR.items():
+        plain = plain.replace(sign, f" {fraction}")
+    match = _LENGTH.fullmatch(plain.strip())
+    if match is None:
+        raise ValueError(
+            f"'{text}' is not a length: write for instance '4 1/2 in', '11.5 cm' or '100 mm'"
+        )
+    part = match.groupdict()
+    denominators = [int(part[key]) for key in ("den", "den_only") if part[key]]
+    if 0 in denominators:
+        raise ValueError(f"'{text}' is not a length: it divides by zero")
+    number = Fraction((part["whole"] or "0").replace(",", "."))
+    number += Fraction(int(part["num"] or 0), int(part["den"] or 1))
+    number += Fraction(int(part["num_only"] or 0), int(part["den_only"] or 1))
+    unit = (part["unit"] or default_unit).lower()
+    return number * _UNIT_MM[unit]
+
+
+def parse_sizes(text: str, default_unit: Units | Literal["mm"]) -> tuple[Fraction, ...]:
+    """Read a size set such as ``3, 4, 5 1/2 in``.
+
+    Sizes are separated by commas, or by semicolons where decimals have commas. A unit on the last
+    size holds for those before it that have none.
+
+    Raises
+    ------
+    ValueError
+        If a size cannot be read or is zero, or none is given.
+
+    Examples
+    --------
+    >>> [float(size) for size in parse_sizes("3, 4 1/2 in", "cm")]
+    [76.2, 114.3]
+    """
+    separator = ";" if ";" in text else ","
+    parts = [part.strip() for part in text.split(separator) if part.strip()]
+    if not parts:
+        raise ValueError("no size given: write for instance '3, 4, 5 in'")
+    last_unit = _UNIT_AT_END.search(parts[-1])
+    filled = [
+        part if _UNIT_AT_END.search(part) or not last_unit else part + last_unit.group()
+        for part in parts
+    ]
+    sizes = sorted({parse_length(part, default_unit) for part in filled})
+    if sizes[0] == 0:
+        raise ValueError("a size of zero holds nothing")
+    return tuple(sizes)
+
+
+def format_inches(length_mm: Fraction | float, *, finest: int = 16) -> str:
+    """Print a length as a mixed fraction of an inch, rounded to 1/finest.
+
+    Examples
+    --------
+    >>> format_inches(114.3)
+    '4 1/2 in'
+    >>> format_inches(6.35)
+    '1/4 in'
+    """
+    steps = floor(Fraction(length_mm) / MM_PER_INCH * finest + Fraction(1, 2))
+    sign, steps = ("-", -steps) if steps < 0 else ("", steps)
+    whole, rest = divmod(steps, finest)
+    fraction = Fraction(rest, finest)
+    words = [str(whole)] if whole or not rest else []
+    words += [f"{fraction.numerator}/{fraction.denominator}"] if rest else []
+    return f"{sign}{' '.join(words)} in"
+
+
+def format_length(length_mm: Fraction | float, units: Units, *, finest: int = 16) -> str:
+    """Print a length for a person: a fraction of an inch, or centimetres to the millimetre.
+
+    Examples
+    --------
+    >>> format_length(101.6, "in"), format_length(101.6, "cm"), format_length(100, "cm")
+    ('4 in', '10.2 cm', '10 cm')
+    """
+    if units == "in":
+        return format_inches(length_mm, finest=finest)
+    tenths = floor(Fraction(length_mm) + Fraction(1, 2))
+    return f"{tenths / 10:g} cm"
