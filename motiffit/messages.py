@@ -160,8 +160,8 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     # window
     "motif-too-large": _warning(
-        "No size of the set holds the motif: {largest} would cut {cut} of it. "
-        "{needed} would hold it.",
+        "No size of the set holds the motif clear of the seam line: {largest} is {over} too small, "
+        "{needed} would do.",
         "Add a larger size with --sizes, or choose a part of the motif with --outline.",
     ),
     "size-doubtful": _warning(

@@ -1,0 +1,270 @@
+"""The window: the smallest square that holds the motif, and where it lies on the cloth.
+
+Pure arithmetic on the record's own types; no pixels.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, cos, erf, radians, sin, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from motiffit.measure.room import holds_square, missing_cloth, nearest_room
+from motiffit.record import Message, Motif, Point, Sides, Size, make_message
+from motiffit.settings import Settings
+from motiffit.units import MM_PER_INCH, format_length
+
+__all__ = ["P_CLEAR", "Fit", "fit_empty", "fit_window", "probability_clear"]
+
+P_CLEAR = 0.975
+"""Least probability that the motif keeps its clearance in the size proposed (design)."""
+
+_P_MAYBE = 0.5
+"""A smaller size that clears with at least this probability is named as a possibility."""
+
+_SHORT_MM = 0.5
+"""Missing cloth below this is within the seam's own accuracy and not reported."""
+
+_NONE_SHORT = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """Where the proposed square lies, before it is drawn into the photo.
+
+    ``corners_mm`` of a side come from `square_corners`; the other attributes are those of
+    `motiffit.record.Window`. ``finished_mm`` is None when there is nothing to propose.
+    """
+
+    finished_mm: float | None
+    centre_mm: Point
+    angle_deg: float
+    clearance_mm: Sides | None
+    p_clear: float | None
+    cloth_short_mm: Sides
+    sizes: tuple[Size, ...]
+    messages: tuple[Message, ...]
+
+    def square_corners(self, side_mm: float) -> tuple[Point, ...]:
+        """Return corners, top-left first and clockwise, of a square of this side at this place."""
+        half = side_mm / 2
+        return tuple(
+            _to_plane((x, y), self.centre_mm, self.angle_deg)
+            for x, y in ((-half, -half), (half, -half), (half, half), (-half, half))
+        )
+
+
+def fit_window(motif: Motif, outline_mm: Sequence[Point], settings: Settings) -> Fit:
+    """Choose the smallest size that holds a motif and place it on the cloth.
+
+    Parameters
+    ----------
+    motif
+        The motif; the square follows its box's axis.
+    outline_mm
+        The garment's outline on the cloth, or empty when it is not known.
+    settings
+        Size set, seam allowance, clearance asked for, units.
+
+    Returns
+    -------
+    Fit
+        With messages where a person should look: ``motif-too-large``, ``size-doubtful``,
+        ``window-shifted``, ``cloth-short``.
+    """
+    sizes = tuple(_judge_size(size, motif, settings) for size in settings.sizes_mm)
+    chosen = next((size for size in sizes if size.clears), None)
+    messages = []
+    if chosen is None:
+        messages.append(_too_large(motif, settings))
+        chosen = sizes[-1]
+    elif maybe := [s for s in sizes if not s.clears and s.p_clear >= _P_MAYBE]:
+        messages.append(
+            make_message("size-doubtful", finished=chosen.finished, smaller=maybe[-1].finished)
+        )
+    place = _place(chosen, motif, outline_mm, settings)
+    clearance = _clearance(chosen.finished_mm, motif, place.shift)
+    return Fit(
+        finished_mm=chosen.finished_mm,
+        centre_mm=_to_plane(place.shift, motif.centre_mm, motif.angle_deg),
+        angle_deg=motif.angle_deg,
+        clearance_mm=clearance,
+        p_clear=probability_clear(clearance, motif.sd_edges_mm, settings.clearance_mm),
+        cloth_short_mm=place.short_mm,
+        sizes=sizes,
+        messages=(*messages, *place.messages),
+    )
+
+
+def fit_empty(outline_mm: Sequence[Point], angle_deg: float, settings: Settings) -> Fit:
+    """Place the largest size that the cloth allows, for a garment without a motif.
+
+    Parameters
+    ----------
+    outline_mm
+        The garment's outline on the cloth, or empty when it is not known.
+    angle_deg
+        The garment's upright axis.
+    settings
+        Size set and seam allowance.
+    """
+    found: tuple[float, Point] | None = None
+    if len(outline_mm) >= 3:
+        local = _from_plane(np.asarray(outline_mm, float), (0.0, 0.0), angle_deg)
+        middle = (local.min(axis=0) + local.max(axis=0)) / 2
+        reach = np.ptp(local, axis=0) / 2
+        for finished in reversed(settings.sizes_mm):
+            half = finished / 2 + settings.seam_allowance_mm
+            spot = nearest_room(local, middle, half, reach)
+            if spot is not None:
+                found = finished, (float(spot[0]), float(spot[1]))
+                break
+    return Fit(
+        finished_mm=found[0] if found else None,
+        centre_mm=_to_plane(found[1], (0.0, 0.0), angle_deg) if found else (0.0, 0.0),
+        angle_deg=angle_deg,
+        clearance_mm=None,
+        p_clear=None,
+        cloth_short_mm=_NONE_SHORT,
+        sizes=(),
+        messages=() if found or len(outline_mm) < 3 else (make_message("no-cloth-for-any"),),
+    )
+
+
+def probability_clear(clearance: Sides, sd: Sides, asked_mm: float) -> float:
+    """Return the probability that every edge of the motif keeps the clearance asked for.
+
+    Edges err independently and normally: the probabilities multiply.
+
+    Examples
+    --------
+    >>> ten = Sides(top=10, right=10, bottom=10, left=10)
+    >>> probability_clear(ten, Sides(top=1, right=1, bottom=1, left=1), 10)
+    0.0625
+    """
+    product = 1.0
+    for name in ("top", "right", "bottom", "left"):
+        spare, deviation = getattr(clearance, name) - asked_mm, getattr(sd, name)
+        if deviation > 0:
+            product *= 0.5 * (1 + erf(spare / deviation / sqrt(2)))
+        elif spare < 0:
+            product = 0.0
+    return product
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Place:
+    """How far the square is moved off the motif's middle, and what cloth is missing there."""
+
+    shift: Point
+    short_mm: Sides
+    messages: tuple[Message, ...] = ()
+
+
+def _judge_size(finished_mm: float, motif: Motif, settings: Settings) -> Size:
+    """Say how a size does, centred on the motif."""
+    clearance = _clearance(finished_mm, motif, (0.0, 0.0))
+    p_clear = probability_clear(clearance, motif.sd_edges_mm, settings.clearance_mm)
+    return Size(
+        finished_mm=finished_mm,
+        finished=format_length(finished_mm, settings.units),
+        least_clearance_mm=clearance.least(),
+        p_clear=p_clear,
+        clears=p_clear >= P_CLEAR,
+    )
+
+
+def _clearance(finished_mm: float, motif: Motif, shift: Point) -> Sides:
+    """Distance from each edge of the motif to the seam line."""
+    spare_x = (finished_mm - motif.width_mm) / 2
+    spare_y = (finished_mm - motif.height_mm) / 2
+    return Sides(
+        top=spare_y - shift[1],
+        right=spare_x + shift[0],
+        bottom=spare_y + shift[1],
+        left=spare_x - shift[0],
+    )
+
+
+def _too_large(motif: Motif, settings: Settings) -> Message:
+    """Say by how much the largest size cuts, and which size would do."""
+    largest = settings.sizes_mm[-1]
+    step = float(MM_PER_INCH / 2) if settings.units == "in" else 10.0
+    count = ceil(largest / step)
+    while not _judge_size(count * step, motif, settings).clears:
+        count += 1
+    over = max(motif.width_mm, motif.height_mm) + 2 * settings.clearance_mm - largest
+    return make_message(
+        "motif-too-large",
+        largest=format_length(largest, settings.units),
+        over=format_length(max(over, 0.0), settings.units),
+        needed=format_length(count * step, settings.units),
+    )
+
+
+def _place(size: Size, motif: Motif, outline_mm: Sequence[Point], settings: Settings) -> _Place:
+    """Move the square by as little as gives it cloth within the clearance; else say what lacks."""
+    if len(outline_mm) < 3:
+        return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT)
+    outline = _from_plane(np.asarray(outline_mm, float), motif.centre_mm, motif.angle_deg)
+    half = size.finished_mm / 2 + settings.seam_allowance_mm
+    centre = np.zeros(2)
+    if holds_square(outline, centre[None], half)[0]:
+        return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT)
+    spot = nearest_room(outline, centre, half, _reach(size, motif, settings))
+    if spot is not None and size.clears:
+        distance = format_length(float(np.hypot(*spot)), settings.units)
+        return _Place(
+            shift=(float(spot[0]), float(spot[1])),
+            short_mm=_NONE_SHORT,
+            messages=(make_message("window-shifted", shift=distance),),
+        )
+    short = missing_cloth(
+        outline, centre, half, np.array([motif.width_mm / 2, motif.height_mm / 2])
+    )
+    names = [
+        name for name in ("top", "right", "bottom", "left") if getattr(short, name) > _SHORT_MM
+    ]
+    if not names:
+        off_cloth = not holds_square(outline, centre[None], 0.0)[0]
+        doubt = (make_message("garment-unclear"),) if off_cloth else ()
+        return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT, messages=doubt)
+    sides = ", ".join(
+        f"{format_length(getattr(short, name), settings.units)} at the {name}" for name in names
+    )
+    return _Place(
+        shift=(0.0, 0.0), short_mm=short, messages=(make_message("cloth-short", sides=sides),)
+    )
+
+
+def _reach(size: Size, motif: Motif, settings: Settings) -> NDArray[np.float64]:
+    """How far the square may move along each axis before the motif is no longer surely clear."""
+    at_middle = _clearance(size.finished_mm, motif, (0.0, 0.0))
+    p_middle = probability_clear(at_middle, motif.sd_edges_mm, settings.clearance_mm)
+    # p(x, y) p(0, 0) = p(x, 0) p(0, y): with this bound on each axis, any corner holds P_CLEAR
+    bound = sqrt(P_CLEAR * p_middle)
+    far = np.zeros(2)
+    for axis, unit in enumerate(((1.0, 0.0), (0.0, 1.0))):
+        low, high = 0.0, size.finished_mm
+        for _ in range(40):  # halves the interval to far below a micrometre
+            middle = (low + high) / 2
+            clearance = _clearance(size.finished_mm, motif, (unit[0] * middle, unit[1] * middle))
+            p = probability_clear(clearance, motif.sd_edges_mm, settings.clearance_mm)
+            low, high = (middle, high) if p >= bound else (low, middle)
+        far[axis] = low
+    return far
+
+
+def _to_plane(point: Point, centre: Point, angle_deg: float) -> Point:
+    """From the square's own frame to the cloth's plane."""
+    c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
+    return (centre[0] + c * point[0] - s * point[1], centre[1] + s * point[0] + c * point[1])
+
+
+def _from_plane(
+    points: NDArray[np.float64], centre: Point, angle_deg: float
+) -> NDArray[np.float64]:
+    """From the cloth's plane to the square's own frame."""
+    c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
+    return np.asarray((points - np.asarray(centre)) @ np.array([[c, -s], [s, c]]))

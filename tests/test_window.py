@@ -1,0 +1,244 @@
+"""The window's rules, as properties over many motifs, garments and settings."""
+
+from math import cos, radians, sin
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from shapely import Polygon, box
+from shapely.affinity import rotate, translate
+
+from motiffit.measure.room import holds_square, missing_cloth, nearest_room
+from motiffit.measure.window import P_CLEAR, fit_empty, fit_window, probability_clear
+from motiffit.record import Motif, Point, Sides
+from motiffit.settings import Settings
+
+SETTINGS = Settings()
+TOUCH_MM = 1e-4  # two routes through floating point agree to far better than a thread
+
+
+def make_motif(
+    width: float, height: float, *, sd: float = 1.0, centre: Point = (0.0, 0.0), angle: float = 0.0
+) -> Motif:
+    return Motif(
+        corners_px=(),
+        centre_mm=centre,
+        width_mm=width,
+        height_mm=height,
+        angle_deg=angle,
+        sd_width_mm=sd,
+        sd_height_mm=sd,
+        sd_edges_mm=Sides(top=sd, right=sd, bottom=sd, left=sd),
+        trust=1.0,
+    )
+
+
+def square_round(centre: Point, side: float, angle: float) -> Polygon:
+    flat = box(-side / 2, -side / 2, side / 2, side / 2)
+    return translate(rotate(flat, angle, origin=(0, 0)), *centre)
+
+
+def star(radii: list[float], angle: float = 0.0) -> tuple[Point, ...]:
+    turns = [2 * np.pi * i / len(radii) + radians(angle) for i in range(len(radii))]
+    return tuple((float(r * cos(t)), float(r * sin(t))) for r, t in zip(radii, turns, strict=True))
+
+
+sides = st.floats(5, 260)
+sds = st.floats(0, 8)
+angles = st.floats(-180, 180)
+outlines = st.lists(st.floats(30, 250), min_size=5, max_size=14).map(star)
+
+
+def test_the_worked_case() -> None:
+    # 92 mm and two clearances of 3.175 mm make 98.35 mm: 4 in (101.6 mm) is the first to hold it
+    fit = fit_window(make_motif(92, 60, sd=0.1), (), SETTINGS)
+    assert fit.finished_mm == pytest.approx(101.6)
+    assert fit.clearance_mm == Sides(
+        top=pytest.approx(20.8), right=pytest.approx(4.8), bottom=pytest.approx(20.8),
+        left=pytest.approx(4.8),
+    )  # fmt: skip
+    assert fit.messages == ()
+
+
+@given(sides, sides, sds)
+def test_no_smaller_size_would_do(width: float, height: float, sd: float) -> None:
+    fit = fit_window(make_motif(width, height, sd=sd), (), SETTINGS)
+    assert fit.finished_mm is not None
+    clearing = [size.finished_mm for size in fit.sizes if size.clears]
+    if clearing:
+        assert fit.finished_mm == min(clearing)
+        assert fit.p_clear is not None
+        assert fit.p_clear >= P_CLEAR
+    else:
+        assert fit.finished_mm == SETTINGS.sizes_mm[-1]
+        assert [m.code for m in fit.messages] == ["motif-too-large"]
+
+
+@given(sides, sides, sds)
+def test_larger_sizes_are_safer(width: float, height: float, sd: float) -> None:
+    chances = [s.p_clear for s in fit_window(make_motif(width, height, sd=sd), (), SETTINGS).sizes]
+    assert chances == sorted(chances)
+
+
+@given(sides, sides, sds, outlines, angles, angles)
+def test_a_proposed_seam_never_crosses_the_motif(
+    width: float, height: float, sd: float, outline: tuple[Point, ...], angle: float, turn: float
+) -> None:
+    motif = make_motif(width, height, sd=sd, centre=(3.0, -8.0), angle=angle)
+    turned = tuple(map(tuple, np.asarray(outline) @ _turn(turn).T))
+    fit = fit_window(motif, turned, SETTINGS)
+    assume(not any(m.code == "motif-too-large" for m in fit.messages))
+    assert fit.finished_mm is not None
+    seam = Polygon(fit.square_corners(fit.finished_mm))
+    drawn = translate(
+        rotate(box(-width / 2, -height / 2, width / 2, height / 2), angle, origin=(0, 0)), 3.0, -8.0
+    )
+    assert seam.buffer(TOUCH_MM).contains(drawn)
+    assert fit.clearance_mm is not None
+    assert fit.clearance_mm.least() >= SETTINGS.clearance_mm - TOUCH_MM
+    assert fit.p_clear is not None
+    assert fit.p_clear >= P_CLEAR - 1e-9
+
+
+@given(sides, sides, outlines, st.floats(-20, 20), st.floats(-20, 20))
+def test_cloth_lies_under_the_cut_square_or_the_lack_is_told(
+    width: float, height: float, outline: tuple[Point, ...], x: float, y: float
+) -> None:
+    fit = fit_window(make_motif(width, height, centre=(x, y)), outline, SETTINGS)
+    assert fit.finished_mm is not None
+    cut = square_round(fit.centre_mm, fit.finished_mm + 2 * SETTINGS.seam_allowance_mm, 0)
+    codes = {m.code for m in fit.messages}
+    if "cloth-short" not in codes:
+        missing = cut.difference(Polygon(outline).buffer(0.75))  # half a millimetre, on a diagonal
+        assert missing.area < 1e-6
+    else:
+        assert not Polygon(outline).contains(cut)
+        assert max(fit.cloth_short_mm.top, fit.cloth_short_mm.right,
+                   fit.cloth_short_mm.bottom, fit.cloth_short_mm.left) > 0.5  # fmt: skip
+
+
+@given(sides, sides, sds, outlines, angles, st.floats(-300, 300), st.floats(-300, 300))
+def test_turning_and_moving_everything_changes_nothing(
+    width: float, height: float, sd: float, outline: tuple[Point, ...], turn: float, dx: float,
+    dy: float,
+) -> None:  # fmt: skip
+    one = fit_window(make_motif(width, height, sd=sd), outline, SETTINGS)
+    moved = tuple(map(tuple, np.asarray(outline) @ _turn(turn).T + (dx, dy)))
+    other = fit_window(
+        make_motif(width, height, sd=sd, centre=(dx, dy), angle=turn), moved, SETTINGS
+    )
+    assert other.finished_mm == one.finished_mm
+    assert other.p_clear == pytest.approx(one.p_clear, abs=1e-6)
+    assert [m.code for m in other.messages] == [m.code for m in one.messages]
+
+
+def _turn(angle_deg: float) -> np.ndarray:
+    c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
+    return np.array([[c, -s], [s, c]])
+
+
+@given(outlines, st.lists(st.tuples(st.floats(-80, 80), st.floats(-80, 80)), min_size=1),
+       st.floats(2, 90))  # fmt: skip
+def test_room_agrees_with_shapely(
+    outline: tuple[Point, ...], centres: list[Point], half: float
+) -> None:
+    # oracle: shapely 2 (GEOS), an independent geometry library
+    told = holds_square(np.asarray(outline), np.asarray(centres, float), half)
+    for centre, answer in zip(centres, told, strict=True):
+        square = square_round(centre, 2 * half, 0)
+        if answer:
+            assert Polygon(outline).buffer(TOUCH_MM).covers(square)
+        else:
+            grown = square_round(centre, 2 * (half + TOUCH_MM), 0)
+            assert not Polygon(outline).covers(grown)
+
+
+@given(outlines, st.floats(5, 60), st.floats(-60, 60), st.floats(-60, 60))
+def test_the_least_move_is_the_least(
+    outline: tuple[Point, ...], half: float, x: float, y: float
+) -> None:
+    cloth, centre = np.asarray(outline), np.array([x, y])
+    reach = np.array([40.0, 25.0])
+    spot = nearest_room(cloth, centre, half, reach)
+    # brute force over a grid: nothing nearer fits, and where nothing is found nothing is there
+    grid = np.stack(np.meshgrid(np.linspace(-1, 1, 33), np.linspace(-1, 1, 33)), axis=-1)
+    tries = centre + grid.reshape(-1, 2) * reach
+    fitting = tries[holds_square(cloth, tries, half + 1e-3)]
+    if spot is None:
+        assert len(fitting) == 0
+        return
+    assert (np.abs(spot - centre) <= reach + TOUCH_MM).all()
+    assert holds_square(cloth, spot[None], half - TOUCH_MM)[0]
+    if len(fitting):
+        nearest = np.linalg.norm(fitting - centre, axis=1).min()
+        assert np.linalg.norm(spot - centre) <= nearest + TOUCH_MM
+
+
+def test_missing_cloth_on_one_side() -> None:
+    cloth = np.array([[-100.0, -30], [100, -30], [100, 100], [-100, 100]])
+    short = missing_cloth(cloth, np.zeros(2), 60.0, np.array([20.0, 20.0]))
+    assert short == Sides(top=pytest.approx(30), right=0, bottom=0, left=0)
+
+
+def test_missing_corner_goes_to_one_side_only() -> None:
+    # an armhole bites 10 x 25 mm off the top right corner: 10 mm less width keeps more cloth
+    cloth = np.array([[-100.0, -100], [50, -100], [50, -35], [100, -35], [100, 100], [-100, 100]])
+    short = missing_cloth(cloth, np.zeros(2), 60.0, np.array([20.0, 20.0]))
+    assert short.top == 0
+    assert short.right == pytest.approx(10)
+
+
+def test_cloth_that_ends_within_the_motif_is_still_told() -> None:
+    cloth = np.array([[-100.0, -100], [15, -100], [15, 100], [-100, 100]])
+    short = missing_cloth(cloth, np.zeros(2), 60.0, np.array([20.0, 20.0]))
+    assert short == Sides(top=0, right=pytest.approx(45), bottom=0, left=0)
+
+
+def test_a_motif_off_the_outline_is_doubtful() -> None:
+    cloth = ((500.0, -100.0), (700.0, -100.0), (700.0, 100.0), (500.0, 100.0))
+    fit = fit_window(make_motif(50, 50), cloth, SETTINGS)
+    assert [m.code for m in fit.messages] == ["garment-unclear"]
+
+
+def test_a_small_move_is_preferred_to_an_extension() -> None:
+    # the 4 in centre cuts at 57.15 mm to each side; the cloth ends at 55 mm on the right
+    cloth = ((-150.0, -150.0), (55.0, -150.0), (55.0, 150.0), (-150.0, 150.0))
+    fit = fit_window(make_motif(80, 60, sd=0.5), cloth, SETTINGS)
+    assert [m.code for m in fit.messages] == ["window-shifted"]
+    assert fit.centre_mm == (pytest.approx(-2.15), pytest.approx(0.0))
+    assert fit.clearance_mm is not None
+    assert fit.clearance_mm.right == pytest.approx(101.6 / 2 - 40 - 2.15)
+
+
+def test_seam_arithmetic_of_the_published_examples() -> None:
+    # finished 12 in is cut at 12 1/2 in (quiltingboard.com, resources article 31); finished 3 in at
+    # 3 1/2 in (harriger.com, inch2yard), with the usual quarter-inch allowance
+    for finished, cut in ((12, 12.5), (3, 3.5)):
+        settings = Settings(sizes_mm=(finished * 25.4,))
+        assert finished * 25.4 + 2 * settings.seam_allowance_mm == pytest.approx(cut * 25.4)
+
+
+@given(outlines, angles)
+def test_without_a_motif_the_largest_size_that_fits(
+    outline: tuple[Point, ...], angle: float
+) -> None:
+    fit = fit_empty(outline, angle, SETTINGS)
+    if fit.finished_mm is None:
+        assert [m.code for m in fit.messages] == ["no-cloth-for-any"]
+        return
+    allowance = 2 * SETTINGS.seam_allowance_mm
+    cut = Polygon(fit.square_corners(fit.finished_mm + allowance))
+    assert Polygon(outline).buffer(TOUCH_MM).covers(cut)
+
+
+@given(st.floats(-20, 20), st.floats(0.1, 5))
+def test_probability_against_scipy(spare: float, sd: float) -> None:
+    # oracle: scipy.stats.norm
+    from scipy.stats import norm
+
+    edges = Sides(top=spare, right=100, bottom=100, left=100)
+    deviation = Sides(top=sd, right=1, bottom=1, left=1)
+    assert probability_clear(edges, deviation, 0.0) == pytest.approx(
+        norm.cdf(spare / sd), abs=1e-12
+    )
