@@ -1,0 +1,271 @@
+"""Reading a photo: the one stage that touches a file.
+
+Whatever the file's name says, its content decides. The picture is decoded no larger than the later
+stages can use; its coordinates are always told in pixels of the full photo as displayed.
+"""
+
+import hashlib
+import re
+import warnings
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
+
+from motiffit.errors import Refusal
+
+__all__ = ["LIMIT_MEGABYTES", "LIMIT_MEGAPIXELS", "Photo", "read_photo"]
+
+LIMIT_MEGAPIXELS = 120.0
+"""Above the 108 million pixels of phone sensors; a PNG of this size takes 0.5 GB to decode."""
+LIMIT_MEGABYTES = 200.0
+_LEAST_PX = 200  # below this on the shorter side, a card and a garment leave nothing to measure
+_ENOUGH_PX = 1600  # longer side that reduced decoding keeps: a 4 in card then spans about 200 px
+
+_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
+_HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+_OTHER_FORMATS = {
+    b"GIF8": "GIF",
+    b"BM": "BMP",
+    b"%PDF": "PDF",
+    b"8BPS": "Photoshop",
+    b"<svg": "SVG",
+    b"<?xm": "XML or SVG",
+    b"PK\x03\x04": "ZIP",
+    b"\x00\x00\x01\x00": "icon",
+}
+
+# Exif 2.3 tag numbers, as decoded by Pillow from phone photos
+_ORIENTATION, _EXIF_IFD = 0x0112, 0x8769
+_FOCAL_35MM, _ZOOM, _WIDTH, _HEIGHT = 0xA405, 0xA404, 0xA002, 0xA003
+_BELIEVED_FOCAL_MM = (20.0, 40.0)  # main phone cameras: 23-29 mm; crops report 177 mm and more
+_SAME_ASPECT = 0.01  # relative; a cropped photo differs by more from the size in its Exif data
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A photo as displayed, its orientation applied.
+
+    Attributes
+    ----------
+    path
+        Where it was read from.
+    width_px, height_px
+        Full resolution.
+    picture
+        uint8 (h, w, 3), RGB, read-only; possibly decoded at reduced size.
+    full_per_px
+        Full pixels per pixel of ``picture``: 1, 2, 4 or 8. Both sides divide by it.
+    focal_35mm
+        Focal length (mm) in terms of 35 mm film, or None when unknown or not to be believed.
+    content_hash
+        SHA-256 of the file.
+    """
+
+    path: Path
+    width_px: int
+    height_px: int
+    picture: NDArray[np.uint8]
+    full_per_px: float
+    focal_35mm: float | None
+    content_hash: str
+
+    def to_full(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return full pixels (N, 2) for points (N, 2) of ``picture``."""
+        return (points + 0.5) * self.full_per_px - 0.5
+
+    def to_picture(self, points_px: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return points (N, 2) of ``picture`` for full pixels (N, 2)."""
+        return (points_px + 0.5) / self.full_per_px - 0.5
+
+
+def read_photo(path: Path) -> Photo:
+    """Read a JPEG, PNG, WebP, TIFF or HEIC file.
+
+    Transparent parts become white; sixteen bits become eight.
+
+    Raises
+    ------
+    Refusal
+        If the file is missing, empty, too large, cut off or no picture of these formats.
+    """
+    content = _read(path)
+    with warnings.catch_warnings():
+        # Pillow warns of large sizes and odd metadata; the limits below decide instead
+        warnings.simplefilter("ignore")
+        with _open(content) as image:
+            _check_size(image, len(content))
+            exif = image.getexif()
+            orientation = exif.get(_ORIENTATION, 1)
+            focal_35mm = _focal_35mm(exif.get_ifd(_EXIF_IFD), image.size)
+            full_size = image.size
+            step = _reduction(full_size)
+            picture = _upright(_decode(image, step), orientation)
+    if picture.shape[0] * step != full_size[1]:
+        full_size = full_size[::-1]
+    return Photo(
+        path=path,
+        width_px=full_size[0],
+        height_px=full_size[1],
+        picture=picture,
+        full_per_px=float(step),
+        focal_35mm=focal_35mm,
+        content_hash=hashlib.sha256(content).hexdigest(),
+    )
+
+
+def _read(path: Path) -> bytes:
+    """Read the file's bytes, within the limit."""
+    try:
+        megabytes = path.stat().st_size / 1e6
+        if megabytes > LIMIT_MEGABYTES:
+            raise _too_large(0.0, megabytes)
+        content = path.read_bytes()
+    except FileNotFoundError as error:
+        raise Refusal("photo-missing") from error
+    except OSError as error:
+        raise Refusal("file-denied", reason=error.strerror or type(error).__name__) from error
+    if not content:
+        raise Refusal("photo-empty")
+    return content
+
+
+def _open(content: bytes) -> Image.Image:
+    """Open the picture without decoding it."""
+    if content[4:8] == b"ftyp" and content[8:12] in _HEIF_BRANDS:
+        # only now: it takes a while to load and most photos do not need it
+        from pi_heif import HeifImageFile
+
+        opener = HeifImageFile
+    else:
+        opener = _open_common
+    try:
+        image: Image.Image = opener(BytesIO(content))
+    except Image.DecompressionBombError as error:
+        pixels = re.search(r"\d+", str(error))
+        megapixels = float(pixels.group()) / 1e6 if pixels else 2 * LIMIT_MEGAPIXELS
+        raise _too_large(megapixels, len(content) / 1e6) from error
+    except UnidentifiedImageError as error:
+        raise _not_read(content) from error
+    except (OSError, SyntaxError, ValueError, EOFError) as error:
+        raise Refusal("photo-unreadable", reason=_plain(error)) from error
+    return image
+
+
+def _open_common(file: BytesIO) -> Image.Image:
+    """Open one of the formats that Pillow reads by itself."""
+    return Image.open(file, formats=_FORMATS)
+
+
+def _not_read(content: bytes) -> Refusal:
+    """Say what the file is instead, where its first bytes tell."""
+    if content[4:8] == b"ftyp":
+        return Refusal("photo-format", format=content[8:12].decode("ascii", "replace").strip())
+    for start, name in _OTHER_FORMATS.items():
+        if content.startswith(start):
+            return Refusal("photo-format", format=name)
+    if content.startswith((b"\xff\xd8", b"\x89PNG", b"RIFF", b"II*\x00", b"MM\x00*")):
+        return Refusal("photo-truncated")
+    return Refusal("photo-unreadable", reason="it is no picture")
+
+
+def _too_large(megapixels: float, megabytes: float) -> Refusal:
+    return Refusal(
+        "photo-too-large",
+        megapixels=megapixels,
+        megabytes=megabytes,
+        limit_megapixels=LIMIT_MEGAPIXELS,
+        limit_megabytes=LIMIT_MEGABYTES,
+    )
+
+
+def _plain(error: Exception) -> str:
+    """Return the first line of a library's message, short enough to show."""
+    return (str(error).splitlines() or [type(error).__name__])[0][:80]
+
+
+def _check_size(image: Image.Image, length: int) -> None:
+    """Refuse a picture of too many or too few pixels."""
+    width, height = image.size
+    if width * height > LIMIT_MEGAPIXELS * 1e6:
+        raise _too_large(width * height / 1e6, length / 1e6)
+    if min(width, height) < _LEAST_PX:
+        raise Refusal("photo-too-small", width=width, height=height)
+
+
+def _focal_35mm(exif: dict[int, object], size: tuple[int, int]) -> float | None:
+    """Return the focal length that the camera noted, if it can still hold for this picture."""
+    focal, zoom = _number(exif.get(_FOCAL_35MM)), _number(exif.get(_ZOOM))
+    if not _BELIEVED_FOCAL_MM[0] <= focal <= _BELIEVED_FOCAL_MM[1] or zoom > 1:
+        return None
+    sides = sorted((_number(exif.get(_WIDTH)), _number(exif.get(_HEIGHT))))
+    if sides[0] > 0:
+        aspect = max(size) / min(size)
+        if abs(sides[1] / sides[0] / aspect - 1) > _SAME_ASPECT:
+            return None
+    return focal
+
+
+def _number(value: object) -> float:
+    """Return an Exif value as a finite number, 0 where it is none."""
+    try:
+        number = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError, ZeroDivisionError):
+        return 0.0
+    return number if np.isfinite(number) else 0.0
+
+
+def _reduction(size: tuple[int, int]) -> int:
+    """Return how far the decoding may reduce without losing what the measurement needs.
+
+    Both sides must divide, so that pixel centres stay where they are whichever way up it is.
+    """
+    for step in (8, 4, 2):
+        if max(size) >= step * _ENOUGH_PX and not (size[0] % step or size[1] % step):
+            return step
+    return 1
+
+
+def _decode(image: Image.Image, step: int) -> Image.Image:
+    """Decode to RGB at 1/step of the size."""
+    smaller = (image.width // step, image.height // step)
+    try:
+        image.draft(None, smaller)  # JPEG alone reduces while decoding
+        image.load()
+        rest = image.width // smaller[0]
+        return _to_rgb(image.reduce(rest) if rest > 1 else image)
+    except (OSError, SyntaxError, ValueError, EOFError) as error:
+        words = str(error).lower()
+        if any(word in words for word in ("truncated", "end of file", "incomplete", "premature")):
+            raise Refusal("photo-truncated") from error
+        raise Refusal("photo-unreadable", reason=_plain(error)) from error
+
+
+def _to_rgb(image: Image.Image) -> Image.Image:
+    """Turn any mode into RGB: sixteen bits to eight, transparent to white."""
+    if image.mode.startswith("I"):
+        grey = np.asarray(image, dtype=np.float64)
+        top = 65535.0 if grey.max() > 255 else 255.0
+        return Image.fromarray((grey * (255.0 / top)).clip(0, 255).astype(np.uint8)).convert("RGB")
+    if image.has_transparency_data:
+        layer = image.convert("RGBA")
+        white = Image.new("RGBA", layer.size, (255, 255, 255, 255))
+        return Image.alpha_composite(white, layer).convert("RGB")
+    return image.convert("RGB")
+
+
+def _upright(image: Image.Image, orientation: int) -> NDArray[np.uint8]:
+    """Return the pixels as displayed, read-only, for an Exif orientation of 1..8."""
+    pixels = np.asarray(image)
+    if orientation in (5, 6, 7, 8):
+        pixels = pixels.transpose(1, 0, 2)
+    if orientation in (3, 4, 7, 8):
+        pixels = pixels[::-1]
+    if orientation in (2, 3, 6, 7):
+        pixels = pixels[:, ::-1]
+    pixels = np.ascontiguousarray(pixels)
+    pixels.flags.writeable = False
+    return pixels
