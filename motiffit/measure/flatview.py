@@ -1,0 +1,133 @@
+"""The flat view: the photo as if taken from straight above, with a fixed scale."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from motiffit.measure.photo import Photo
+from motiffit.measure.plane import Plane
+
+__all__ = ["FlatView", "rectify"]
+
+Floats = NDArray[np.float64]
+
+_FINEST_MM, _COARSEST_MM = 0.5, 2.0  # per pixel
+_REACH_MM = 600.0  # to each side of the middle; garments and card of one photo span less
+_GRID_PX = 16  # the map is smooth: its values in between are interpolated, to 0.05 px
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlatView:
+    """A picture of the cloth's plane; pixel (column, row) shows origin + mm_per_px (column, row).
+
+    Attributes
+    ----------
+    picture
+        uint8 (h, w, 3), RGB, read-only.
+    mm_per_px
+        Scale.
+    origin_mm
+        (2,) where the centre of pixel (0, 0) lies.
+    valid
+        bool (h, w): inside the photo; read-only.
+    reference_mm
+        (4, 2) corners of the reference square, without a card's white margin.
+    """
+
+    picture: NDArray[np.uint8]
+    mm_per_px: float
+    origin_mm: Floats
+    valid: NDArray[np.bool_]
+    reference_mm: Floats
+
+    def to_mm(self, columns_rows: ArrayLike) -> Floats:
+        """Return mm (N, 2) for points (N, 2) of the picture, as (column, row)."""
+        points = np.asarray(columns_rows, dtype=np.float64).reshape(-1, 2)
+        return np.asarray(self.origin_mm + self.mm_per_px * points)
+
+    def to_flat(self, points_mm: ArrayLike) -> Floats:
+        """Return (column, row) (N, 2) for points (N, 2) in mm."""
+        points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+        return np.asarray((points - self.origin_mm) / self.mm_per_px)
+
+
+def rectify(photo: Photo, plane: Plane) -> FlatView:
+    """Resample the photo on the cloth's plane, square to its frame."""
+    low, high = _extent(photo, plane)
+    native = _native_mm(photo, plane)
+    mm_per_px = float(np.clip(native, _FINEST_MM, _COARSEST_MM))
+    columns, rows = (int(n) + 1 for n in np.ceil((high - low) / mm_per_px))
+    source = _shrink(photo, mm_per_px / native)
+    map_x, map_y = _maps(photo, plane, source, low, mm_per_px, (rows, columns))
+    picture = cv2.remap(source, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    h, w = source.shape[:2]
+    valid = (map_x >= -0.5) & (map_y >= -0.5) & (map_x <= w - 0.5) & (map_y <= h - 0.5)
+    reference = plane.to_mm(plane.corners_px)
+    for array in (picture, valid, low, reference):
+        array.flags.writeable = False
+    return FlatView(
+        picture=picture,
+        mm_per_px=mm_per_px,
+        origin_mm=low,
+        valid=valid,
+        reference_mm=reference,
+    )
+
+
+def _extent(photo: Photo, plane: Plane) -> tuple[Floats, Floats]:
+    """Return the least and greatest (x, y) that the photo shows, within reach of its middle."""
+    x, y = (np.linspace(-0.5, side - 0.5, 33) for side in (photo.width_px, photo.height_px))
+    rim = np.concatenate(
+        [np.column_stack([x, np.full(33, edge)]) for edge in y[[0, -1]]]
+        + [np.column_stack([np.full(33, edge), y]) for edge in x[[0, -1]]]
+    )
+    middle = plane.to_mm(plane.middle_px)[0]
+    seen = plane.to_mm(rim[plane.sees(rim)])
+    low = np.maximum(seen.min(axis=0), middle - _REACH_MM)
+    high = np.minimum(seen.max(axis=0), middle + _REACH_MM)
+    if not plane.sees(rim).all():  # the horizon is in the photo
+        low, high = middle - _REACH_MM, middle + _REACH_MM
+    return low, high
+
+
+def _native_mm(photo: Photo, plane: Plane) -> float:
+    """Return the mm that one decoded pixel covers in the photo's middle."""
+    half = photo.full_per_px / 2
+    square = plane.middle_px + half * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    places = plane.to_mm(square)
+    across, down = places[2] - places[0], places[3] - places[1]
+    return float(np.sqrt(abs(across[0] * down[1] - across[1] * down[0]) / 2))
+
+
+def _shrink(photo: Photo, ratio: float) -> NDArray[np.uint8]:
+    """Return the picture averaged down where the flat view is coarser than it."""
+    if ratio < 1.15:
+        return photo.picture
+    size = tuple(max(1, round(side / ratio)) for side in photo.picture.shape[1::-1])
+    return np.asarray(cv2.resize(photo.picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _maps(
+    photo: Photo,
+    plane: Plane,
+    source: NDArray[np.uint8],
+    origin_mm: Floats,
+    mm_per_px: float,
+    shape: tuple[int, int],
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return where in the source each pixel of the flat view is found (x, y)."""
+    rows, columns = (np.arange(0, side + _GRID_PX, _GRID_PX) for side in shape)
+    grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
+    full = plane.to_px(origin_mm + mm_per_px * grid)
+    per_px = np.array([photo.width_px, photo.height_px]) / np.array(source.shape[1::-1])
+    coarse = ((full + 0.5) / per_px - 0.5).astype(np.float32)
+    maps = []
+    for values in coarse.T:
+        lattice = np.ascontiguousarray(values.reshape(len(rows), len(columns)))
+        # an affine warp interpolates between lattice points exactly where resize would shift
+        back = np.array([[1 / _GRID_PX, 0, 0], [0, 1 / _GRID_PX, 0]])
+        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        maps.append(cv2.warpAffine(lattice, back, shape[::-1], flags=how))
+    return maps[0], maps[1]
