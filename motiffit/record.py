@@ -83,11 +83,12 @@ class PlaneDigest:
     """How photo pixels map to the cloth.
 
     ``px_to_mm`` (3 x 3, rows) acts on pixels freed of the one-term radial distortion about the
-    picture's middle: with r the distance from there in focal lengths, the photo shows a point at
-    r (1 + distortion r^2).
+    picture's middle ``middle_px``: with r the distance from there in focal lengths, the photo shows
+    a point at r (1 + distortion r^2).
     """
 
     px_to_mm: tuple[tuple[float, float, float], ...]
+    middle_px: Point
     tilt_deg: float
     height_mm: float
     focal_px: float

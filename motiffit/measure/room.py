@@ -130,7 +130,7 @@ def _depth(half_side: float, reached: NDArray[np.float64]) -> float:
 def _depths(
     edge: Points, half_side: float, core: Points
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Depths at which to cut from the bottom; what each leaves to cut at left and right, ``(K, 2)``.
+    """Depths at which to cut from the bottom, and what each leaves to cut at left and right.
 
     Only the half below the motif counts; a depth must clear the outline straight below it.
     """

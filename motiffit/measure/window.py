@@ -3,13 +3,13 @@
 Pure arithmetic on the record's own types; no pixels.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, cos, erf, radians, sin, sqrt
+from math import ceil, erf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
+from motiffit.measure.geometry import as_pairs, box_corners, rotate_vectors
 from motiffit.measure.room import holds_square, missing_cloth, nearest_room
 from motiffit.record import Message, Motif, Point, Sides, Size, make_message
 from motiffit.settings import Settings
@@ -33,8 +33,8 @@ _NONE_SHORT = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
 class Fit:
     """Where the proposed square lies, before it is drawn into the photo.
 
-    ``corners_mm`` of a side come from `square_corners`; the other attributes are those of
-    `motiffit.record.Window`. ``finished_mm`` is None when there is nothing to propose.
+    The attributes are those of `motiffit.record.Window`; ``finished_mm`` is None when there is
+    nothing to propose.
     """
 
     finished_mm: float | None
@@ -48,14 +48,10 @@ class Fit:
 
     def square_corners(self, side_mm: float) -> tuple[Point, ...]:
         """Return corners, top-left first and clockwise, of a square of this side at this place."""
-        half = side_mm / 2
-        return tuple(
-            _to_plane((x, y), self.centre_mm, self.angle_deg)
-            for x, y in ((-half, -half), (half, -half), (half, half), (-half, half))
-        )
+        return as_pairs(box_corners(self.centre_mm, side_mm, side_mm, self.angle_deg))
 
 
-def fit_window(motif: Motif, outline_mm: Sequence[Point], settings: Settings) -> Fit:
+def fit_window(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings) -> Fit:
     """Choose the smallest size that holds a motif and place it on the cloth.
 
     Parameters
@@ -63,7 +59,7 @@ def fit_window(motif: Motif, outline_mm: Sequence[Point], settings: Settings) ->
     motif
         The motif; the square follows its box's axis.
     outline_mm
-        The garment's outline on the cloth, or empty when it is not known.
+        ``(N, 2)`` the garment's outline on the cloth, or empty when it is not known.
     settings
         Size set, seam allowance, clearance asked for, units.
 
@@ -87,7 +83,7 @@ def fit_window(motif: Motif, outline_mm: Sequence[Point], settings: Settings) ->
     clearance = _clearance(chosen.finished_mm, motif, place.shift)
     return Fit(
         finished_mm=chosen.finished_mm,
-        centre_mm=_to_plane(place.shift, motif.centre_mm, motif.angle_deg),
+        centre_mm=_moved(motif.centre_mm, place.shift, motif.angle_deg),
         angle_deg=motif.angle_deg,
         clearance_mm=clearance,
         p_clear=probability_clear(clearance, motif.sd_edges_mm, settings.clearance_mm),
@@ -97,7 +93,7 @@ def fit_window(motif: Motif, outline_mm: Sequence[Point], settings: Settings) ->
     )
 
 
-def fit_empty(outline_mm: Sequence[Point], angle_deg: float, settings: Settings) -> Fit:
+def fit_empty(outline_mm: NDArray[np.float64], angle_deg: float, settings: Settings) -> Fit:
     """Place the largest size that the cloth allows, for a garment without a motif.
 
     Parameters
@@ -111,7 +107,7 @@ def fit_empty(outline_mm: Sequence[Point], angle_deg: float, settings: Settings)
     """
     found: tuple[float, Point] | None = None
     if len(outline_mm) >= 3:
-        local = _from_plane(np.asarray(outline_mm, float), (0.0, 0.0), angle_deg)
+        local = rotate_vectors(outline_mm, -angle_deg)
         middle = (local.min(axis=0) + local.max(axis=0)) / 2
         reach = np.ptp(local, axis=0) / 2
         for finished in reversed(settings.sizes_mm):
@@ -122,7 +118,7 @@ def fit_empty(outline_mm: Sequence[Point], angle_deg: float, settings: Settings)
                 break
     return Fit(
         finished_mm=found[0] if found else None,
-        centre_mm=_to_plane(found[1], (0.0, 0.0), angle_deg) if found else (0.0, 0.0),
+        centre_mm=_moved((0.0, 0.0), found[1], angle_deg) if found else (0.0, 0.0),
         angle_deg=angle_deg,
         clearance_mm=None,
         p_clear=None,
@@ -203,11 +199,11 @@ def _too_large(motif: Motif, settings: Settings) -> Message:
     )
 
 
-def _place(size: Size, motif: Motif, outline_mm: Sequence[Point], settings: Settings) -> _Place:
+def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: Settings) -> _Place:
     """Move the square by as little as gives it cloth within the clearance; else say what lacks."""
     if len(outline_mm) < 3:
         return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT)
-    outline = _from_plane(np.asarray(outline_mm, float), motif.centre_mm, motif.angle_deg)
+    outline = rotate_vectors(outline_mm - motif.centre_mm, -motif.angle_deg)
     half = size.finished_mm / 2 + settings.seam_allowance_mm
     centre = np.zeros(2)
     if holds_square(outline, centre[None], half)[0]:
@@ -256,15 +252,7 @@ def _reach(size: Size, motif: Motif, settings: Settings) -> NDArray[np.float64]:
     return far
 
 
-def _to_plane(point: Point, centre: Point, angle_deg: float) -> Point:
-    """From the square's own frame to the cloth's plane."""
-    c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
-    return (centre[0] + c * point[0] - s * point[1], centre[1] + s * point[0] + c * point[1])
-
-
-def _from_plane(
-    points: NDArray[np.float64], centre: Point, angle_deg: float
-) -> NDArray[np.float64]:
-    """From the cloth's plane to the square's own frame."""
-    c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
-    return np.asarray((points - np.asarray(centre)) @ np.array([[c, -s], [s, c]]))
+def _moved(centre: Point, shift: Point, angle_deg: float) -> Point:
+    """Move a point by a shift along the square's own axes."""
+    dx, dy = rotate_vectors(np.array([shift]), angle_deg)[0]
+    return (centre[0] + float(dx), centre[1] + float(dy))

@@ -1,0 +1,143 @@
+"""Which motif counts, and how sure its size is once the plane's own error is added."""
+
+from dataclasses import dataclass
+from math import hypot
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from motiffit.errors import Refusal
+from motiffit.measure.geometry import as_pairs, box_corners, rotate_vectors
+from motiffit.measure.motif import MotifBox, MotifsFound
+from motiffit.measure.plane import Plane
+from motiffit.record import Message, Motif, Sides, make_message
+from motiffit.settings import Settings, Turn
+
+__all__ = ["Choice", "choose_motifs", "outlined_motif"]
+
+_FAR_SD_MM = 2.5
+"""Above this sd of a side from the plane alone, one size in three or four would be in doubt:
+sizes step by 25 mm, and the square keeps about two sd on either side."""
+
+_CROOKED_DEG = 3.0
+"""Turn of a motif against the garment worth a word: 5 mm over the side of a 4 in square."""
+
+_POINTED_SD_MM = 0.1
+"""How far a given outline's points may lie from what they mean, a fraction of a pixel."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """The motifs, the one to propose first, and what to say about the choice."""
+
+    motifs: tuple[Motif, ...]
+    messages: tuple[Message, ...]
+
+
+def choose_motifs(found: MotifsFound, plane: Plane, settings: Settings) -> Choice:
+    """Put the motif that counts first: the person's choice, else the finder's best.
+
+    Raises
+    ------
+    Refusal
+        ``motif-none-there`` when `Settings.pick` or `Settings.near_px` asks for what is not there.
+    """
+    boxes = list(found.candidates)
+    chosen_by_hand = settings.pick is not None or settings.near_px is not None
+    if settings.pick is not None:
+        if settings.pick > len(boxes):
+            raise Refusal("motif-none-there", pick=settings.pick, count=len(boxes))
+        boxes.insert(0, boxes.pop(settings.pick - 1))
+    elif settings.near_px is not None:
+        if not boxes:
+            raise Refusal("motif-none-there", pick=1, count=0)
+        point = plane.to_mm(np.array([settings.near_px]))[0]
+        boxes.sort(key=lambda box: _distance(box, point))
+    messages = list(found.messages)
+    if len(boxes) > 1 and not chosen_by_hand:
+        messages.append(make_message("motif-several", count=len(boxes)))
+    motifs = tuple(_measured(box, plane) for box in boxes)
+    if motifs:
+        messages += _remarks(motifs[0], plane)
+        turn_deg = boxes[0].own_angle_deg
+        if turn_deg is not None and abs(turn_deg) > _CROOKED_DEG:
+            messages.append(make_message("motif-crooked", angle_deg=turn_deg))
+    return Choice(motifs=motifs, messages=tuple(messages))
+
+
+def outlined_motif(settings: Settings, plane: Plane, upright_deg: float) -> Choice:
+    """Take the outline that a person gave instead of the finder's answer.
+
+    The motif is the outline's bounding box on the cloth, along the garment's upright axis or, with
+    ``turn='motif'``, along the axis that makes the box smallest.
+    """
+    outline_px = np.asarray(settings.outline_px, float)
+    if len(outline_px) == 2:
+        (x0, y0), (x1, y1) = outline_px
+        outline_px = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    points_mm = plane.to_mm(outline_px)
+    angle_deg = _box_angle(points_mm, upright_deg, settings.turn)
+    local = rotate_vectors(points_mm, -angle_deg)
+    low, high = local.min(axis=0), local.max(axis=0)
+    middle = rotate_vectors((low + high)[None] / 2, angle_deg)[0]
+    sd = _POINTED_SD_MM
+    box = MotifBox(
+        centre_mm=(float(middle[0]), float(middle[1])),
+        width_mm=float(high[0] - low[0]),
+        height_mm=float(high[1] - low[1]),
+        angle_deg=angle_deg,
+        edge_sd_mm=Sides(top=sd, right=sd, bottom=sd, left=sd),
+        trust=1.0,
+        own_angle_deg=None,
+    )
+    motif = _measured(box, plane)
+    return Choice(motifs=(motif,), messages=tuple(_remarks(motif, plane)))
+
+
+def _box_angle(points_mm: NDArray[np.float64], upright_deg: float, turn: Turn) -> float:
+    """Axis of the box: the garment's, or within 45 degrees of it that of the smallest box."""
+    if turn == "grain":
+        return upright_deg
+    free = cv2.minAreaRect(points_mm.astype(np.float32))[2]
+    return upright_deg + (free - upright_deg + 45.0) % 90.0 - 45.0
+
+
+def _distance(box: MotifBox, point: NDArray[np.float64]) -> tuple[float, float]:
+    """Distance of a point from a box, then from its middle."""
+    away = rotate_vectors((point - np.asarray(box.centre_mm))[None], -box.angle_deg)[0]
+    across, along = np.abs(away) - (box.width_mm / 2, box.height_mm / 2)
+    return hypot(max(across, 0.0), max(along, 0.0)), hypot(*away)
+
+
+def _measured(box: MotifBox, plane: Plane) -> Motif:
+    """Add the plane's error to the finder's and draw the box into the photo."""
+    corners = box_corners(box.centre_mm, box.width_mm, box.height_mm, box.angle_deg)
+    top, right, bottom, left = (corners + np.roll(corners, -1, axis=0)) / 2
+    plane_width, plane_height = plane.length_sd_mm(left, right), plane.length_sd_mm(top, bottom)
+    edges = box.edge_sd_mm
+    return Motif(
+        corners_px=as_pairs(plane.to_px(corners)),
+        centre_mm=box.centre_mm,
+        width_mm=box.width_mm,
+        height_mm=box.height_mm,
+        angle_deg=box.angle_deg,
+        sd_width_mm=float(np.sqrt(plane_width**2 + edges.left**2 + edges.right**2)),
+        sd_height_mm=float(np.sqrt(plane_height**2 + edges.top**2 + edges.bottom**2)),
+        sd_edges_mm=Sides(
+            top=hypot(edges.top, plane_height / 2),
+            right=hypot(edges.right, plane_width / 2),
+            bottom=hypot(edges.bottom, plane_height / 2),
+            left=hypot(edges.left, plane_width / 2),
+        ),
+        trust=box.trust,
+    )
+
+
+def _remarks(motif: Motif, plane: Plane) -> list[Message]:
+    """Say what a person should know of where the motif lies."""
+    corners = box_corners(motif.centre_mm, motif.width_mm, motif.height_mm, motif.angle_deg)
+    diagonal = hypot(motif.width_mm, motif.height_mm)
+    share = plane.length_sd_mm(corners[0], corners[2]) / max(diagonal, 1e-9)
+    far = share * max(motif.width_mm, motif.height_mm) > _FAR_SD_MM
+    return [make_message("far-from-reference")] if far else []

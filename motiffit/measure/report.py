@@ -1,0 +1,148 @@
+"""From the stages' answers to the record, and the check before it leaves."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from motiffit.errors import Refusal
+from motiffit.measure.choice import Choice
+from motiffit.measure.cloth import Cloth
+from motiffit.measure.geometry import apply_homography, as_pairs, undistort
+from motiffit.measure.plane import Plane
+from motiffit.measure.reference import FoundReference
+from motiffit.measure.window import Fit
+from motiffit.record import (
+    Garment,
+    Message,
+    Motif,
+    Outcome,
+    PlaneDigest,
+    Sizing,
+    Window,
+    make_message,
+)
+from motiffit.settings import Settings
+from motiffit.units import format_length
+
+__all__ = ["assemble_sizing", "check_sizing", "digest_to_mm"]
+
+_AGREE_MM = 0.02
+"""The record's own numbers must give back the square it proposes to this much: rounding only."""
+
+
+def assemble_sizing(
+    photo: str,
+    settings: Settings,
+    *,
+    found: FoundReference,
+    plane: Plane,
+    cloth: Cloth,
+    choice: Choice,
+    fit: Fit,
+) -> Sizing:
+    """Put the stages' answers into one record.
+
+    Parameters
+    ----------
+    photo
+        The path as given.
+    settings
+        What was asked for.
+    found, plane, cloth, choice, fit
+        The stages' answers, in the order in which they came.
+    """
+    plain = () if choice.motifs else (make_message("no-motif"),)
+    messages = _once(
+        *found.messages, *plane.messages, *cloth.messages, *choice.messages, *plain, *fit.messages
+    )
+    return Sizing(
+        photo=photo,
+        outcome=_outcome(choice.motifs, messages),
+        messages=messages,
+        reference=found.digest(),
+        plane=plane.digest(),
+        garment=_garment(cloth, plane),
+        motifs=choice.motifs,
+        window=_window(fit, plane, settings),
+        sizes=fit.sizes,
+        settings=settings,
+    )
+
+
+def check_sizing(sizing: Sizing) -> None:
+    """Check a record by its own numbers, along another route than the stages took.
+
+    Raises
+    ------
+    Refusal
+        ``self-check`` when the seam line drawn into the photo is no square of the finished size, or
+        crosses the motif although the record says that it does not.
+    """
+    window, plane = sizing.window, sizing.plane
+    if window is None or plane is None:
+        return
+    seam = digest_to_mm(plane, np.asarray(window.seam_corners_px))
+    sides = np.linalg.norm(seam - np.roll(seam, -1, axis=0), axis=1)
+    diagonals = np.linalg.norm(seam[:2] - seam[2:], axis=1) / np.sqrt(2)
+    if np.abs(np.append(sides, diagonals) - window.finished_mm).max() > _AGREE_MM:
+        raise Refusal("self-check", reason="the seam line is not a square of the finished size")
+    if window.clearance_mm is None or window.clearance_mm.least() <= 0:
+        return
+    motif = digest_to_mm(plane, np.asarray(sizing.motifs[0].corners_px))
+    edges = np.roll(seam, -1, axis=0) - seam
+    outward = np.stack([edges[:, 1], -edges[:, 0]], axis=1) / sides[:, None]
+    beyond = ((motif[:, None] - seam[None]) * outward[None]).sum(axis=2).max()
+    if beyond > _AGREE_MM:
+        raise Refusal("self-check", reason="the seam line crosses the motif")
+
+
+def digest_to_mm(plane: PlaneDigest, points_px: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Map ``(N, 2)`` photo pixels to mm on the cloth by a record's own numbers."""
+    middle = np.asarray(plane.middle_px)
+    rays = undistort((points_px - middle) / plane.focal_px, plane.distortion)
+    return apply_homography(np.asarray(plane.px_to_mm), rays * plane.focal_px + middle)
+
+
+def _outcome(motifs: tuple[Motif, ...], messages: tuple[Message, ...]) -> Outcome:
+    """Sized when nothing needs a person's eye."""
+    if not motifs:
+        return "no-motif"
+    return "check" if any(m.severity == "warning" for m in messages) else "sized"
+
+
+def _once(*messages: Message) -> tuple[Message, ...]:
+    """Keep the first message of each code, what needs an eye before what is a note."""
+    first = {message.code: message for message in reversed(messages)}
+    ordered = [first[code] for code in dict.fromkeys(message.code for message in messages)]
+    return tuple(sorted(ordered, key=lambda message: message.severity == "note"))
+
+
+def _garment(cloth: Cloth, plane: Plane) -> Garment | None:
+    """Draw the garment's outline into the photo."""
+    if len(cloth.outline_mm) < 3:
+        return None
+    outline_px = plane.to_px(np.asarray(cloth.outline_mm))
+    return Garment(
+        outline_px=as_pairs(outline_px),
+        outline_mm=as_pairs(np.asarray(cloth.outline_mm)),
+        upright_deg=cloth.upright_deg,
+    )
+
+
+def _window(fit: Fit, plane: Plane, settings: Settings) -> Window | None:
+    """Draw the square into the photo."""
+    if fit.finished_mm is None:
+        return None
+    cut_mm = fit.finished_mm + 2 * settings.seam_allowance_mm
+    return Window(
+        finished_mm=fit.finished_mm,
+        finished=format_length(fit.finished_mm, settings.units),
+        cut_mm=cut_mm,
+        cut=format_length(cut_mm, settings.units),
+        centre_mm=fit.centre_mm,
+        angle_deg=fit.angle_deg,
+        seam_corners_px=as_pairs(plane.to_px(np.asarray(fit.square_corners(fit.finished_mm)))),
+        cut_corners_px=as_pairs(plane.to_px(np.asarray(fit.square_corners(cut_mm)))),
+        clearance_mm=fit.clearance_mm,
+        p_clear=fit.p_clear,
+        cloth_short_mm=fit.cloth_short_mm,
+    )
