@@ -25,24 +25,26 @@ _TURN = slice(0, 3)  # rotation vector on top of the rotation from table to came
 _PLACE = slice(3, 6)  # middle of the square in the camera's frame, mm
 _FOCAL = 6  # logarithm of focal length over its expectation
 _DISTORTION = 7
-_CURL = slice(8, 12)  # height of each corner over the table, mm
-_HEIGHT = 12  # of the cloth over the table, mm
-_SCALE = 13  # logarithm of the true side over the stated one
-_COUNT = 14
+_BEND = slice(8, 13)  # height of the card over the table: u, v, u^2, uv and v^2 of it, mm
+_BLEED = slice(13, 15)  # by how much bright parts look too wide on each side, px, along u and v
+_FITTED = 15
+_HEIGHT = 15  # of the cloth over the table, mm
+_SCALE = 16  # logarithm of the true side over the stated one
+_COUNT = 17
 
 FILM_DIAGONAL_MM = 43.2666  # of the 36 x 24 mm frame, to which the 35 mm equivalent refers
 _USUAL_FOCAL_MM, _USUAL_FOCAL_SD = 26.0, 0.12  # main phone cameras without camera data
 _NOTED_FOCAL_SD = 0.03  # Exif data: whole millimetres, and makers differ in what they refer to
 _DISTORTION_SD = 0.02
-_CURL_SD_MM = 0.3  # four free corners of this sd bend a card by about a millimetre at most
+_BEND_SD_MM = (0.3, 0.3, 0.7, 0.4, 0.7)  # a card's edges rise by a millimetre or so
+_BLEED_SD_PX = 0.4  # blur in linear light, seen in gamma-coded pixels, moves edges by half its sd
 _HEIGHT_MM, _HEIGHT_SD_MM = 3.0, 2.0  # cloth on the table, card on the table
 _SCALE_SD = 0.001  # a ruler reads a 100 mm square to 0.1 mm
 
 _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
-_EXPECTED_MISFIT = 6.0  # of 12 edge nodes; pose and priors take up about half
-_BENT_MISFIT = 150.0  # five times the expected scatter: no square of stiff paper looks like this
+_BENT_MISFIT = 25.0  # five times the expected scatter
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +64,7 @@ class Plane:
     height_mm
         Height of the cloth above the square's plane.
     covariance
-        (14, 14), of the parameters named at the head of this module.
+        (17, 17), of the parameters named at the head of this module.
     messages
         What to look at.
     """
@@ -145,6 +147,7 @@ class Plane:
         rows = tuple(tuple(float(v) for v in row) for row in to_mm / to_mm[2, 2])
         return PlaneDigest(
             px_to_mm=rows,  # type: ignore[arg-type]
+            middle_px=(float(self.middle_px[0]), float(self.middle_px[1])),
             tilt_deg=self.tilt_deg,
             height_mm=self.height_mm,
             focal_px=self.focal_px,
@@ -196,20 +199,25 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
     plane = _make_plane(answers, problem)
     if plane.tilt_deg > _TILT_REFUSED_DEG:
         raise Refusal("reference-too-oblique", tilt_deg=plane.tilt_deg)
-    return replace(plane, messages=tuple(_messages(plane, photo, answers[0].misfit)))
+    return replace(
+        plane, messages=tuple(_messages(plane, photo, float(np.mean(answers[0].rest ** 2))))
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Problem:
     """What is to be explained, and what is known beforehand."""
 
-    nodes: Floats  # (12, 2) px from the middle of the photo, three per edge
-    whiten: Floats  # (4, 3, 3), turns an edge's residuals in px into unit sd
-    px_per_mm: Floats  # (4,), across each edge
+    points: Floats  # (N, 2) px from the middle of the photo
+    axis: NDArray[np.int64]  # (N,)
+    coordinate: Floats  # (N,) -1..1
+    toward_dark: Floats  # (N,)
+    weight: Floats  # (N,) 1 / sd in px
+    px_per_mm: Floats  # (N,), across each mark
     side_mm: float
     corners_px: Floats
     focal_px: float
-    prior_sd: Floats  # (6,), log focal, distortion, four corners
+    prior_sd: Floats  # (9,), log focal, distortion, bend, bleed
     middle_px: Floats
 
 
@@ -218,35 +226,36 @@ class _Answer:
     """A minimum of the problem."""
 
     rotation: Floats
-    values: Floats  # (12,), its turn zero
+    values: Floats  # (15,), its turn zero
     cost: float  # sum of squares, in units of the sds
-    misfit: float  # the edges' part of it
-    normal: Floats  # (12, 12)
+    rest: Floats  # (N,) the marks' part of it
+    normal: Floats  # (15, 15)
 
 
-_NORMALS = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])  # outward, edge by edge
-_ALONGS = np.roll(_NORMALS, -1, axis=0)
 _CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])  # clockwise, in sides
 
 
 def _make_problem(found: FoundReference, photo: Photo) -> _Problem:
-    """Gather the edges and what is known of the camera."""
+    """Gather the marks and what is known of the camera."""
     middle = np.array([(photo.width_px - 1) / 2, (photo.height_px - 1) / 2])
     diagonal = float(np.hypot(photo.width_px, photo.height_px))
     noted = photo.focal_35mm
     spans = np.linalg.norm(np.roll(found.corners_px, -1, axis=0) - found.corners_px, axis=1)
-    across = (np.roll(spans, 1) + np.roll(spans, -1)) / 2  # the two neighbours' mean length
+    spans = (spans[:2] + spans[2:]) / 2  # along u and v
     focal_sd = _NOTED_FOCAL_SD if noted else _USUAL_FOCAL_SD
+    marks = found.marks
+    bleed_sd = _BLEED_SD_PX * photo.full_per_px
     return _Problem(
-        nodes=np.concatenate([edge.nodes_px for edge in found.edges]) - middle,
-        whiten=np.array(
-            [np.linalg.inv(np.linalg.cholesky(edge.covariance_px2)) for edge in found.edges]
-        ),
-        px_per_mm=across / found.side_mm,
+        points=marks.points_px - middle,
+        axis=marks.axis,
+        coordinate=marks.coordinate,
+        toward_dark=marks.toward_dark,
+        weight=1 / marks.sd_px,
+        px_per_mm=spans[marks.axis] / found.side_mm,
         side_mm=found.side_mm,
         corners_px=found.corners_px,
         focal_px=(noted or _USUAL_FOCAL_MM) / FILM_DIAGONAL_MM * diagonal,
-        prior_sd=np.array([focal_sd, _DISTORTION_SD, *[_CURL_SD_MM] * 4]),
+        prior_sd=np.array([focal_sd, _DISTORTION_SD, *_BEND_SD_MM, bleed_sd, bleed_sd]),
         middle_px=middle,
     )
 
@@ -269,37 +278,36 @@ def _starts(found: FoundReference, problem: _Problem) -> list[tuple[Floats, Floa
 
 
 def _residuals(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
-    """Return (P, 18) residuals in units of their sd for P parameter vectors (P, 12)."""
-    count, half = len(values), problem.side_mm / 2
+    """Return (P, N + 9) residuals in units of their sd for P parameter vectors (P, 15)."""
+    half = problem.side_mm / 2
     focal = problem.focal_px * np.exp(values[:, _FOCAL])
-    rays = undistort(problem.nodes / focal[:, None, None], values[:, _DISTORTION, None])
+    rays = undistort(problem.points / focal[:, None, None], values[:, _DISTORTION, None])
     turned, place = rotation_matrix(values[:, _TURN]) @ rotation, values[:, _PLACE]
-    flat = _hit(rays, turned, place, np.zeros((count, 1))).reshape(count, 4, 3, 2)
-    # how far along its edge a node lies, 0 at the corner before and 1 at the one after
-    share = (np.einsum("penc,ec->pen", flat, _ALONGS) / half + 1) / 2
-    curl = values[:, _CURL, None]
-    lift = curl * (1 - share) + np.roll(curl, -1, axis=1) * share
-    seen = _hit(rays, turned, place, -lift.reshape(count, 12)).reshape(flat.shape)
-    beyond_mm = np.einsum("penc,ec->pen", seen, _NORMALS) - half
-    beyond_px = beyond_mm * problem.px_per_mm[:, None]
-    edges = np.einsum("enm,pem->pen", problem.whiten, beyond_px).reshape(count, 12)
-    return np.concatenate([edges, values[:, _FOCAL : _CURL.stop] / problem.prior_sd], axis=1)
+    u, v = np.moveaxis(_hit(rays, turned, place, np.zeros((len(values), 1))) / half, -1, 0)
+    shape = np.stack([u, v, u * u, u * v, v * v], axis=-1)
+    lift = np.einsum("pns,ps->pn", shape, values[:, _BEND])
+    seen = _hit(rays, turned, place, -lift)
+    known = np.where(problem.axis == 0, seen[..., 0], seen[..., 1])
+    apart_px = (known - problem.coordinate * half) * problem.px_per_mm
+    bleed = values[:, _BLEED][:, problem.axis] * problem.toward_dark
+    marks = (apart_px - bleed) * problem.weight
+    return np.concatenate([marks, values[:, _FOCAL:_FITTED] / problem.prior_sd], axis=1)
 
 
-# steps of the numeric slopes: radians, mm, logarithm, distortion, mm
-_STEPS = np.array([*[1e-4] * 3, *[1e-2] * 3, 1e-4, 1e-4, *[1e-2] * 4])
+# steps of the numeric slopes: radians, mm, logarithm, distortion, mm, px
+_STEPS = np.array([*[1e-4] * 3, *[1e-2] * 3, 1e-4, 1e-4, *[1e-2] * 5, *[1e-2] * 2])
 
 
 def _slopes(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
-    """Return (18, 12) derivatives of the residuals, by central differences."""
+    """Return (N + 9, 15) derivatives of the residuals, by central differences."""
     moved = np.concatenate([values + np.diag(_STEPS), values - np.diag(_STEPS)])
     wide = _residuals(moved, rotation, problem)
-    return np.asarray(((wide[:12] - wide[12:]) / (2 * _STEPS[:, None])).T)
+    return np.asarray(((wide[:_FITTED] - wide[_FITTED:]) / (2 * _STEPS[:, None])).T)
 
 
 def _minimise(problem: _Problem, start: tuple[Floats, Floats]) -> _Answer:
     """Minimise the sum of squared residuals (Levenberg and Marquardt)."""
-    rotation, values, damping = start[0], np.zeros(12), 1e-3
+    rotation, values, damping = start[0], np.zeros(_FITTED), 1e-3
     values[_PLACE] = start[1]
     rest = _residuals(values[None], rotation, problem)[0]
     for _ in range(60):
@@ -316,14 +324,14 @@ def _minimise(problem: _Problem, start: tuple[Floats, Floats]) -> _Answer:
         values, rest, damping = values + step, trial, max(damping / 10, 1e-9)
         rotation = rotation_matrix(values[_TURN]) @ rotation
         values[_TURN] = 0
-        if gain < 1e-6:
+        if gain < 1e-3:
             break
     slopes = _slopes(values, rotation, problem)
     return _Answer(
         rotation=rotation,
         values=values,
         cost=float(rest @ rest),
-        misfit=float(rest[:12] @ rest[:12]),
+        rest=rest[: len(problem.points)],
         normal=slopes.T @ slopes,
     )
 
@@ -331,13 +339,13 @@ def _minimise(problem: _Problem, start: tuple[Floats, Floats]) -> _Answer:
 def _covariance(answers: list[_Answer]) -> Floats:
     """Return the (14, 14) covariance, wider where two poses explain the edges about as well."""
     best = answers[0]
-    covariance = np.diag([*[0.0] * 12, _HEIGHT_SD_MM**2, _SCALE_SD**2])
-    spread = max(1.0, best.misfit / _EXPECTED_MISFIT)
-    covariance[:12, :12] = np.linalg.inv(best.normal) * spread
+    covariance = np.diag([*[0.0] * _FITTED, _HEIGHT_SD_MM**2, _SCALE_SD**2])
+    spread = max(1.0, float(best.rest @ best.rest) / max(len(best.rest) - 8, 1))
+    covariance[:_FITTED, :_FITTED] = np.linalg.inv(best.normal) * spread
     for other in answers[1:]:
         weight = float(np.exp(-(other.cost - best.cost) / 2 / spread))
         apart = np.zeros(_COUNT)
-        apart[:12] = other.values - best.values
+        apart[:_FITTED] = other.values - best.values
         apart[_TURN] = np.ravel(cv2.Rodrigues(other.rotation @ best.rotation.T)[0])
         covariance += weight / (1 + weight) * np.outer(apart, apart)
     if not np.isfinite(covariance).all() or np.linalg.eigvalsh(covariance)[0] <= 0:

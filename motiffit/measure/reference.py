@@ -9,38 +9,47 @@ from numpy.typing import NDArray
 
 from motiffit.errors import Refusal
 from motiffit.marker import MODULES_PER_SIDE, side_mm_of
-from motiffit.measure.geometry import cross_lines, order_clockwise
+from motiffit.measure.geometry import apply_homography, cross_lines
 from motiffit.measure.photo import Photo
 from motiffit.record import Message, Reference, make_message
 from motiffit.settings import Settings
 
-__all__ = ["Edge", "FoundReference", "find_reference"]
+__all__ = ["FoundReference", "Marks", "find_reference"]
 
 Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
 
 _LEAST_SIDE_PX = 24.0  # three pixels per module of the marker: below, its code cannot be read
 _SMALL_SIDE_PX = 80.0  # below, the edges alone leave over 1 % at two sides' distance (domain notes)
-_NODES = np.array([-0.8, 0.0, 0.8])  # where along an edge (-1..1) it is handed on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Edge:
-    """One edge of the square, from corner to corner clockwise.
+class Marks:
+    """Places on the square's edges, and for a card on those between its black and white modules.
+
+    In the square's own frame u runs from corner 0 to corner 1 and v from corner 0 to corner 3, both
+    from -1 to 1. Each mark lies on a line of known u (axis 0) or known v (axis 1). All arrays are
+    read-only.
 
     Attributes
     ----------
-    nodes_px
-        (3, 2) points of the fitted edge in full pixels, read-only.
-    normal
-        (2,) unit vector pointing out of the square.
-    covariance_px2
-        (3, 3) covariance of the nodes' places along the normal.
+    points_px
+        (N, 2) full pixels.
+    axis
+        (N,) 0 or 1: which coordinate is known.
+    coordinate
+        (N,) its value.
+    toward_dark
+        (N,) 1 where it gets darker along that axis, -1 where it gets brighter.
+    sd_px
+        (N,) one standard deviation across the edge.
     """
 
-    nodes_px: Floats
-    normal: Floats
-    covariance_px2: Floats
+    points_px: Floats
+    axis: NDArray[np.int64]
+    coordinate: Floats
+    toward_dark: Floats
+    sd_px: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +64,8 @@ class FoundReference:
         The side of the square.
     corners_px
         (4, 2) full pixels, clockwise from the top left, read-only.
-    edges
-        Edge i runs from corner i to corner i + 1.
+    marks
+        What the plane is solved from.
     messages
         What to look at.
     """
@@ -64,7 +73,7 @@ class FoundReference:
     kind: Literal["card", "square"]
     side_mm: float
     corners_px: Floats
-    edges: tuple[Edge, ...]
+    marks: Marks
     messages: tuple[Message, ...]
 
     def digest(self) -> Reference:
@@ -87,18 +96,19 @@ def find_reference(photo: Photo, settings: Settings) -> FoundReference:
         raise Refusal("reference-several", count=len(cards))
     if not cards:
         raise Refusal("no-reference")
-    marker_id, corners = cards[0]
+    marker_id, corners, modules = cards[0]
     side_mm = settings.side_mm or side_mm_of(marker_id)
     if side_mm is None:
         raise Refusal("reference-unknown-side", marker_id=marker_id)
-    return _measure_square(photo, grey, corners, kind="card", side_mm=float(side_mm))
+    return _measure_square(photo, grey, corners, modules, side_mm=float(side_mm))
 
 
 _LEVELS_PX = (1000, 2000, 600)  # longer side of the pictures searched, the most fruitful first
+_Card = tuple[int, Floats, NDArray[np.bool_]]  # id, corners (4, 2), white modules (8, 8)
 
 
-def _find_cards(grey: Grey) -> list[tuple[int, Floats]]:
-    """Return (id, corners (4, 2)) of the markers at the first scale that shows any."""
+def _find_cards(grey: Grey) -> list[_Card]:
+    """Return the cards at the first scale that shows any."""
     longer = max(grey.shape)
     seen: set[float] = set()
     for level in _LEVELS_PX:
@@ -110,28 +120,34 @@ def _find_cards(grey: Grey) -> list[tuple[int, Floats]]:
         smaller = grey if scale == 1 else cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
         found = _detect_markers(smaller)
         if found:
-            ratio = np.array([grey.shape[1], grey.shape[0]]) / np.array(size)
-            return [(name, (corners + 0.5) * ratio - 0.5) for name, corners in found]
+            ratio = np.array(grey.shape[::-1]) / np.array(size)
+            return [(name, (at + 0.5) * ratio - 0.5, modules) for name, at, modules in found]
     return []
 
 
-def _detect_markers(grey: Grey) -> list[tuple[int, Floats]]:
-    """Return (id, corners clockwise) of the markers in one picture."""
+def _detect_markers(grey: Grey) -> list[_Card]:
+    """Return the cards of one picture, corners clockwise from the top left."""
     family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
     how = cv2.aruco.DetectorParameters()
     how.errorCorrectionRate = 0.2  # one wrong bit of 36: cloth patterns must not pass for a card
     how.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
     quads, ids, _ = cv2.aruco.ArucoDetector(family, how).detectMarkers(grey)
-    if ids is None:
-        return []
-    return [
-        (int(name), order_clockwise(quad.reshape(4, 2).astype(np.float64)))
-        for name, quad in zip(np.ravel(ids), quads, strict=True)
-    ]
+    cards = []
+    for name, quad in zip([] if ids is None else np.ravel(ids).tolist(), quads, strict=True):
+        corners = quad.reshape(4, 2).astype(np.float64)  # clockwise from the marker's own top left
+        first = int(np.argmin(corners.sum(axis=1)))
+        white = cv2.aruco.generateImageMarker(family, name, MODULES_PER_SIDE) > 127
+        cards.append((name, np.roll(corners, -first, axis=0), np.rot90(white, first)))
+    return cards
 
 
 def _measure_square(
-    photo: Photo, grey: Grey, corners: Floats, *, kind: Literal["card", "square"], side_mm: float
+    photo: Photo,
+    grey: Grey,
+    corners: Floats,
+    modules: NDArray[np.bool_],
+    *,
+    side_mm: float,
 ) -> FoundReference:
     """Fit the four edges and judge them."""
     rough_px = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min())
@@ -150,15 +166,82 @@ def _measure_square(
         messages.append(make_message("reference-glare", percent=100 * hidden))
     if least_px < _SMALL_SIDE_PX:
         messages.append(make_message("reference-small", side_px=least_px))
+    marks = _locate_marks(photo, grey, corners, modules)
     full = photo.to_full(corners)
     full.flags.writeable = False
     return FoundReference(
-        kind=kind,
+        kind="card",
         side_mm=side_mm,
         corners_px=full,
-        edges=tuple(_edge(photo, fit) for fit in fits),
+        marks=marks,
         messages=tuple(messages),
     )
+
+
+def _boundaries(modules: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.int64], Floats]:
+    """Return the module borders where black meets white.
+
+    Returns
+    -------
+    middles : (N, 2) as (u, v)
+    axis : (N,) 0 where u is known
+    toward_dark : (N,)
+    """
+    count = len(modules)
+    framed = np.pad(modules, 1, constant_values=True).astype(np.int64)
+    found = []
+    for axis, grid in enumerate((framed, framed.T)):
+        row, line = np.nonzero(np.diff(grid[1:-1], axis=1))
+        known, free = 2 * line / count - 1, (2 * row + 1) / count - 1
+        darker = (grid[row + 1, line] - grid[row + 1, line + 1]).astype(np.float64)
+        pair = (known, free) if axis == 0 else (free, known)
+        found.append((np.column_stack(pair), np.full(len(row), axis), darker))
+    middles, axes, dark = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    return middles, axes, dark
+
+
+def _locate_marks(photo: Photo, grey: Grey, corners: Floats, modules: NDArray[np.bool_]) -> Marks:
+    """Locate the borders between modules, all of them alike."""
+    middles, axis, dark = _boundaries(modules)
+    lattice = cv2.getPerspectiveTransform(_UNIT.astype(np.float32), corners.astype(np.float32))
+    lattice = np.asarray(lattice, dtype=np.float64)
+    known = np.eye(2)[axis]
+    run = known[:, ::-1] / len(modules)  # half a module along the border
+    at = apply_homography(lattice, middles)
+    along = (
+        apply_homography(lattice, middles + run) - apply_homography(lattice, middles - run)
+    ) / 2
+    across = apply_homography(lattice, middles + known / len(modules)) - at
+    half = np.hypot(*along.T)[:, None]
+    normal = np.column_stack([along[:, 1], -along[:, 0]]) / half
+    normal *= np.sign(np.sum(normal * across, axis=1) * -dark)[:, None]  # towards the bright
+    reach = float(np.clip(0.8 * np.min(np.abs(np.sum(normal * across, axis=1))), 1.5, 6.0))
+    steps = np.arange(-reach, reach + 0.25, 0.5)
+    spots = np.linspace(-0.6, 0.6, 7)
+    places = at[:, None] + spots[:, None] * along[:, None]
+    offset = np.zeros(len(at))
+    for _ in range(2):
+        centred = places + (offset[:, None] * normal)[:, None]
+        profiles = _sample(grey, centred[:, :, None] + steps[:, None] * normal[:, None, None])
+        profile = profiles.mean(axis=1)
+        found, clear = _locate(profile, steps)
+        offset = np.where(clear, offset + found, offset)
+    clear &= np.abs(offset) < reach
+    points = photo.to_full(at + offset[:, None] * normal)[clear]
+    marks = Marks(
+        points_px=points,
+        axis=axis[clear],
+        coordinate=middles[np.arange(len(axis)), axis][clear],
+        toward_dark=dark[clear],
+        sd_px=np.full(int(clear.sum()), _MARK_SD_PX * photo.full_per_px),
+    )
+    for array in (marks.points_px, marks.axis, marks.coordinate, marks.toward_dark, marks.sd_px):
+        array.flags.writeable = False
+    return marks
+
+
+_UNIT = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+_MARK_SD_PX = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,12 +294,12 @@ def _fit_edge(grey: Grey, corners: Floats, i: int, reach: float) -> _Fit:
 
 
 def _sample(grey: Grey, points: Floats) -> Floats:
-    """Return grey values (n, m) at points (n, m, 2); not a number outside the picture."""
-    x, y = (points[..., i].astype(np.float32) for i in (0, 1))
+    """Return grey values (..., n) at points (..., n, 2); not a number outside the picture."""
+    x, y = (points[..., i].reshape(-1, points.shape[-2]).astype(np.float32) for i in (0, 1))
     values = cv2.remap(grey.astype(np.float32), x, y, cv2.INTER_LINEAR).astype(np.float64)
     outside = (x < 0) | (y < 0) | (x > grey.shape[1] - 1) | (y > grey.shape[0] - 1)
     values[outside] = np.nan
-    return np.asarray(values)
+    return values.reshape(points.shape[:-1])
 
 
 def _locate(profiles: Floats, steps: Floats) -> tuple[Floats, NDArray[np.bool_]]:
@@ -264,13 +347,3 @@ def _crossings(fits: list[_Fit]) -> Floats:
         )
     except ValueError as error:
         raise Refusal("reference-unclear") from error
-
-
-def _edge(photo: Photo, fit: _Fit) -> Edge:
-    """Hand an edge on in full pixels."""
-    nodes = photo.to_full(np.array([fit.at(t) for t in _NODES]))
-    powers = np.stack([np.ones(3), _NODES, _NODES**2], axis=1)
-    covariance = powers @ fit.covariance @ powers.T * photo.full_per_px**2
-    for array in (nodes, fit.normal, covariance):
-        array.flags.writeable = False
-    return Edge(nodes_px=nodes, normal=fit.normal, covariance_px2=covariance)
