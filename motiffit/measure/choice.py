@@ -114,7 +114,7 @@ def _measured(box: MotifBox, plane: Plane) -> Motif:
     """Add the plane's error to the finder's and draw the box into the photo."""
     corners = box_corners(box.centre_mm, box.width_mm, box.height_mm, box.angle_deg)
     top, right, bottom, left = (corners + np.roll(corners, -1, axis=0)) / 2
-    plane_width, plane_height = plane.length_sd_mm(left, right), plane.length_sd_mm(top, bottom)
+    plane_width, plane_height = plane.length_sd_mm(np.array([left, top]), np.array([right, bottom]))
     edges = box.edge_sd_mm
     return Motif(
         corners_px=as_pairs(plane.to_px(corners)),
@@ -125,7 +125,7 @@ def _measured(box: MotifBox, plane: Plane) -> Motif:
         sd_width_mm=float(np.sqrt(plane_width**2 + edges.left**2 + edges.right**2)),
         sd_height_mm=float(np.sqrt(plane_height**2 + edges.top**2 + edges.bottom**2)),
         sd_edges_mm=Sides(
-            top=hypot(edges.top, plane_height / 2),
+            top=hypot(edges.top, float(plane_height) / 2),
             right=hypot(edges.right, plane_width / 2),
             bottom=hypot(edges.bottom, plane_height / 2),
             left=hypot(edges.left, plane_width / 2),
@@ -138,6 +138,6 @@ def _remarks(motif: Motif, plane: Plane) -> list[Message]:
     """Say what a person should know of where the motif lies."""
     corners = box_corners(motif.centre_mm, motif.width_mm, motif.height_mm, motif.angle_deg)
     diagonal = hypot(motif.width_mm, motif.height_mm)
-    share = plane.length_sd_mm(corners[0], corners[2]) / max(diagonal, 1e-9)
+    share = plane.length_sd_mm(corners[0], corners[2])[0] / max(diagonal, 1e-9)
     far = share * max(motif.width_mm, motif.height_mm) > _FAR_SD_MM
     return [make_message("far-from-reference")] if far else []
