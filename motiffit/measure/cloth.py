@@ -198,7 +198,13 @@ def _cut_out(coarse: _Coarse, score: NDArray[np.float32]) -> NDArray[np.uint8]:
     if not 0.01 < likely.mean() < 0.99:
         return np.zeros(likely.shape, np.uint8)
     levels = coarse.lab * 2 + np.array([0, 128, 128], np.float32)
+    # clipped whites and blacks have no spread at all, which the cut's colour models cannot bear
+    rng = np.random.default_rng(0)
+    levels += rng.normal(0, 1.5, levels.shape)
     picture = np.clip(levels, 0, 255).astype(np.uint8)
+    ground = picture[(marks == cv2.GC_BGD) & coarse.usable]
+    if len(ground):
+        picture[~coarse.usable] = rng.choice(ground, int((~coarse.usable).sum()))
     ground, garment = np.zeros((1, 65)), np.zeros((1, 65))
     whole = (0, 0, marks.shape[1], marks.shape[0])
     cv2.grabCut(picture, marks, whole, ground, garment, 3, cv2.GC_INIT_WITH_MASK)
