@@ -297,7 +297,7 @@ def mark_borders(photo: Photo, grey: NDArray[np.uint8], corners: Floats, modules
 
 
 def _borders(modules: Bools) -> tuple[Floats, NDArray[np.int64], Floats]:
-    """Return the middles (N, 2) as (u, v) of borders where black meets white, axis and darker side."""
+    """Return middles (N, 2) as (u, v) of the borders, their axis, and the side towards black."""
     count = len(modules)
     framed = np.pad(modules, 1, constant_values=True).astype(np.int64)
     middles, axes, dark = [], [], []

@@ -60,10 +60,14 @@ def rectify(photo: Photo, plane: Plane) -> FlatView:
     mm_per_px = float(np.clip(native, _FINEST_MM, _COARSEST_MM))
     columns, rows = (int(n) + 1 for n in np.ceil((high - low) / mm_per_px))
     source = _shrink(photo, mm_per_px / native)
-    map_x, map_y = _maps(photo, plane, source, low, mm_per_px, (rows, columns))
-    picture = cv2.remap(source, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    h, w = source.shape[:2]
-    valid = (map_x >= -0.5) & (map_y >= -0.5) & (map_x <= w - 0.5) & (map_y <= h - 0.5)
+    lookup = _map(photo, plane, source, low, mm_per_px, (rows, columns))
+    picture = np.asarray(
+        cv2.remap(source, lookup, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
+        dtype=np.uint8,
+    )
+    valid = np.asarray(
+        cv2.inRange(lookup, np.full(2, -0.5), np.array(source.shape[1::-1]) - 0.5), dtype=np.uint8
+    ).view(bool)
     reference = plane.to_mm(plane.corners_px)
     for array in (picture, valid, low, reference):
         array.flags.writeable = False
@@ -109,25 +113,24 @@ def _shrink(photo: Photo, ratio: float) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(photo.picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def _maps(
+def _map(
     photo: Photo,
     plane: Plane,
     source: NDArray[np.uint8],
     origin_mm: Floats,
     mm_per_px: float,
     shape: tuple[int, int],
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return where in the source each pixel of the flat view is found (x, y)."""
-    rows, columns = (np.arange(0, side + _GRID_PX, _GRID_PX) for side in shape)
+) -> NDArray[np.float32]:
+    """Return where in the source each pixel of the flat view is found, (h, w, 2) as (x, y)."""
+    # nodes where resize takes the centres of coarse pixels to be, one more on each side
+    rows, columns = (
+        (np.arange(-1, -(-side // _GRID_PX) + 1) + 0.5) * _GRID_PX - 0.5 for side in shape
+    )
     grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
     full = plane.to_px(origin_mm + mm_per_px * grid)
     per_px = np.array([photo.width_px, photo.height_px]) / np.array(source.shape[1::-1])
-    coarse = ((full + 0.5) / per_px - 0.5).astype(np.float32)
-    maps = []
-    for values in coarse.T:
-        lattice = np.ascontiguousarray(values.reshape(len(rows), len(columns)))
-        # an affine warp interpolates between lattice points exactly where resize would shift
-        back = np.array([[1 / _GRID_PX, 0, 0], [0, 1 / _GRID_PX, 0]])
-        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        maps.append(cv2.warpAffine(lattice, back, shape[::-1], flags=how))
-    return maps[0], maps[1]
+    coarse = ((full + 0.5) / per_px - 0.5).astype(np.float32).reshape(len(rows), -1, 2)
+    size = (len(columns) * _GRID_PX, len(rows) * _GRID_PX)
+    fine = cv2.resize(coarse, size, interpolation=cv2.INTER_LINEAR)
+    fine = fine[_GRID_PX : _GRID_PX + shape[0], _GRID_PX : _GRID_PX + shape[1]]
+    return np.ascontiguousarray(fine, dtype=np.float32)

@@ -53,7 +53,7 @@ def box_corners(
     [[11.0, -2.0], [11.0, 2.0], [9.0, 2.0], [9.0, -2.0]]
     """
     flat = np.array([[-width, -height], [width, -height], [width, height], [-width, height]]) / 2
-    return rotate_vectors(flat, angle_deg) + np.asarray(centre)
+    return np.asarray(rotate_vectors(flat, angle_deg) + np.asarray(centre))
 
 
 def apply_homography(matrix: Floats, points: Floats) -> Floats:
@@ -103,7 +103,7 @@ def cross_lines(point_a: Floats, along_a: Floats, point_b: Floats, along_b: Floa
 
 
 def rotation_matrix(vector: Floats) -> Floats:
-    """Return rotation matrices (..., 3, 3) for rotation vectors (..., 3), in radians (Rodrigues)."""
+    """Return matrices (..., 3, 3) for rotation vectors (..., 3) in radians, by Rodrigues' formula."""
     angle = np.linalg.norm(vector, axis=-1)[..., None, None]
     x, y, z = np.moveaxis(vector, -1, 0)
     zero = np.zeros_like(x)

@@ -254,7 +254,7 @@ def _to_rgb(image: Image.Image) -> Image.Image:
         layer = image.convert("RGBA")
         white = Image.new("RGBA", layer.size, (255, 255, 255, 255))
         return Image.alpha_composite(white, layer).convert("RGB")
-    return image.convert("RGB")
+    return image if image.mode == "RGB" else image.convert("RGB")
 
 
 def _upright(image: Image.Image, orientation: int) -> NDArray[np.uint8]:

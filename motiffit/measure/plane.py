@@ -41,6 +41,7 @@ _BLEED_SD_PX = 0.4  # blur in linear light, seen in gamma-coded pixels, moves ed
 _HEIGHT_MM, _HEIGHT_SD_MM = 3.0, 2.0  # cloth on the table, card on the table
 _SCALE_SD = 0.001  # a ruler reads a 100 mm square to 0.1 mm
 
+_HOPELESS = 100.0  # a pose whose sum of squares is this much larger explains nothing
 _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
@@ -88,7 +89,7 @@ class Plane:
     def to_mm(self, points_px: ArrayLike) -> Floats:
         """Return where on the cloth (N, 2) pixels (N, 2) of the photo lie, mm."""
         points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2)
-        return _to_cloth(points, self._parameters()[None], self)[0]
+        return np.asarray(_to_cloth(points, self._parameters()[None], self)[0])
 
     def to_px(self, points_mm: ArrayLike) -> Floats:
         """Return the pixels (N, 2) of points (N, 2) on the cloth, mm."""
@@ -194,7 +195,10 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
         If the square is seen too obliquely, or no square explains the edges.
     """
     problem = _make_problem(found, photo)
-    answers = [_minimise(problem, start) for start in _starts(found, problem)]
+    answers: list[_Answer] = []
+    for start in _starts(found, problem):
+        ceiling = min((answer.cost for answer in answers), default=np.inf) + _HOPELESS
+        answers.append(_minimise(problem, start, ceiling))
     answers.sort(key=lambda answer: answer.cost)
     plane = _make_plane(answers, problem)
     if plane.tilt_deg > _TILT_REFUSED_DEG:
@@ -268,7 +272,7 @@ def _starts(found: FoundReference, problem: _Problem) -> list[tuple[Floats, Floa
         square, found.corners_px - problem.middle_px, lens, None, flags=cv2.SOLVEPNP_IPPE
     )
     starts = [
-        (rotation_matrix(np.ravel(turn)), np.ravel(place))
+        (rotation_matrix(np.ravel(turn)), np.ravel(place).astype(np.float64))
         for turn, place in zip(turns[:count], places[:count], strict=True)
         if np.isfinite(turn).all() and np.isfinite(place).all() and np.ravel(place)[2] > 0
     ]
@@ -305,23 +309,28 @@ def _slopes(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
     return np.asarray(((wide[:_FITTED] - wide[_FITTED:]) / (2 * _STEPS[:, None])).T)
 
 
-def _minimise(problem: _Problem, start: tuple[Floats, Floats]) -> _Answer:
-    """Minimise the sum of squared residuals (Levenberg and Marquardt)."""
-    rotation, values, damping = start[0], np.zeros(_FITTED), 1e-3
+def _minimise(problem: _Problem, start: tuple[Floats, Floats], ceiling: float) -> _Answer:
+    """Minimise the sum of squared residuals (Levenberg and Marquardt).
+
+    Gives up after a few steps while the sum is above the ceiling.
+    """
+    rotation, values, damping = start[0], np.zeros(_FITTED), 1e-7
     values[_PLACE] = start[1]
     rest = _residuals(values[None], rotation, problem)[0]
-    for _ in range(60):
+    for trials in range(60):
+        if trials >= 4 and rest @ rest > ceiling:
+            break
         slopes = _slopes(values, rotation, problem)
         normal = slopes.T @ slopes
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -slopes.T @ rest)
         trial = _residuals((values + step)[None], rotation, problem)[0]
         gain = rest @ rest - trial @ trial
         if not gain >= 0:  # worse, or not a number
-            damping *= 10
+            damping *= 100
             if damping > 1e9:
                 break
             continue
-        values, rest, damping = values + step, trial, max(damping / 10, 1e-9)
+        values, rest, damping = values + step, trial, max(damping / 10, 1e-10)
         rotation = rotation_matrix(values[_TURN]) @ rotation
         values[_TURN] = 0
         if gain < 1e-3:

@@ -90,27 +90,28 @@ class _Card:
 def _find_cards(grey: Grey) -> list[_Card]:
     """Return the cards at the first scale that shows any.
 
-    One scale does not do: the detector overlooks markers whose modules are many pixels wide, or few.
+    One scale does not do: the detector overlooks markers of many pixels a module, and of few.
     """
     longer = max(grey.shape)
-    for level in dict.fromkeys(min(level, longer) for level in _LEVELS_PX):
-        size = (round(grey.shape[1] * level / longer), round(grey.shape[0] * level / longer))
-        small = grey if level == longer else cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
-        cards = _read_markers(np.asarray(small, dtype=np.uint8), np.array(grey.shape[::-1]) / size)
+    for step in dict.fromkeys(max(1, round(longer / level)) for level in _LEVELS_PX):
+        height, width = grey.shape[0] // step, grey.shape[1] // step
+        whole = grey[: height * step, : width * step]
+        small = cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA)
+        cards = _read_markers(np.asarray(small, dtype=np.uint8), step)
         if cards:
             return cards
     return []
 
 
-def _read_markers(grey: Grey, px_per_px: Floats) -> list[_Card]:
-    """Return the cards in one picture, their corners multiplied up."""
+def _read_markers(grey: Grey, step: int) -> list[_Card]:
+    """Return the cards in a picture reduced by ``step``, their corners multiplied up."""
     family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
     how = cv2.aruco.DetectorParameters()
     how.errorCorrectionRate = 0.2  # one wrong bit of 36: cloth patterns must not pass for a card
     quads, ids, _ = cv2.aruco.ArucoDetector(family, how).detectMarkers(grey)
     cards = []
     for marker_id, quad in zip([] if ids is None else np.ravel(ids), quads, strict=True):
-        corners = (quad.reshape(4, 2).astype(np.float64) + 0.5) * px_per_px - 0.5
+        corners = (quad.reshape(4, 2).astype(np.float64) + 0.5) * step - 0.5
         first = int(np.argmin(corners.sum(axis=1)))
         image = cv2.aruco.generateImageMarker(family, int(marker_id), MODULES_PER_SIDE)
         cards.append(

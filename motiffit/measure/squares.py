@@ -37,10 +37,10 @@ def find_squares(photo: Photo) -> list[Floats]:
     size = (round(picture.shape[1] * scale), round(picture.shape[0] * scale))
     small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
     lab = cv2.cvtColor(small.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    smooth = cv2.medianBlur(np.clip(lab + [0, 128, 128], 0, 255).astype(np.uint8), 5)
-    smooth = np.asarray(smooth, dtype=np.float64)
+    bytes_lab = np.clip(lab + np.array([0, 128, 128]), 0, 255).astype(np.uint8)
+    smooth = np.asarray(cv2.medianBlur(bytes_lab, 5), dtype=np.uint8)
     scored = []
-    for corners in _candidates(smooth.astype(np.uint8)):
+    for corners in _candidates(smooth):
         score = _distinctness(smooth, corners) if _is_square(corners, size) else 0.0
         if score > 0:
             scored.append((score, corners))
@@ -96,7 +96,7 @@ def _is_square(corners: Floats, size: tuple[int, int]) -> bool:
     )
 
 
-def _distinctness(lab: Floats, corners: Floats) -> float:
+def _distinctness(lab: Bytes, corners: Floats) -> float:
     """Return how clearly a uniform patch stands out all along its outline; 0 if it does not."""
     inside = _band(lab, corners, 0.80, 0.90)
     outside = _band(lab, corners, 1.08, 1.16)
@@ -111,8 +111,8 @@ def _distinctness(lab: Floats, corners: Floats) -> float:
     return contrast * clear / (1 + spread)
 
 
-def _band(lab: Floats, corners: Floats, low: float, high: float) -> Floats:
-    """Return colours (n, 3) along the outline shrunk or grown about its middle, low..high averaged."""
+def _band(colours: Bytes, corners: Floats, low: float, high: float) -> Floats:
+    """Return colours (n, 3) along the outline, scaled about its middle by low..high."""
     middle = corners.mean(axis=0)
     t = np.linspace(0.05, 0.95, 12)[:, None]
     line = np.concatenate(
@@ -121,9 +121,9 @@ def _band(lab: Floats, corners: Floats, low: float, high: float) -> Floats:
     bands = []
     for share in np.linspace(low, high, 3):
         points = middle + share * (line - middle)
-        x = np.clip(points[:, 0].round().astype(int), 0, lab.shape[1] - 1)
-        y = np.clip(points[:, 1].round().astype(int), 0, lab.shape[0] - 1)
-        bands.append(lab[y, x])
+        x = np.clip(points[:, 0].round().astype(int), 0, colours.shape[1] - 1)
+        y = np.clip(points[:, 1].round().astype(int), 0, colours.shape[0] - 1)
+        bands.append(colours[y, x].astype(np.float64))
     return np.asarray(np.mean(bands, axis=0))
 
 
@@ -158,10 +158,9 @@ class Colours:
 
 def split_colours(picture: Bytes, corners: Floats) -> Colours:
     """Project the colours on the line from the square's colour to that round it."""
-    values = picture.astype(np.float32)
-    inside = np.median(_band(values, corners, 0.7, 0.85), axis=0)
-    outside = np.median(_band(values, corners, 1.06, 1.12), axis=0)
+    inside = np.median(_band(picture, corners, 0.7, 0.85), axis=0)
+    outside = np.median(_band(picture, corners, 1.06, 1.12), axis=0)
     way = outside - inside
-    grey = ((values - inside) @ way) / max(float(way @ way), 1.0)
+    grey = ((picture - inside) @ way) / max(float(way @ way), 1.0)
     separated = np.clip(60 + 135 * grey, 0, 255).astype(np.uint8)
     return Colours(separated=separated, dark_inside=bool(way.sum() > 0))
