@@ -1,0 +1,227 @@
+"""Records as text for a person: one photo on one screen, or a few lines for each of many."""
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from motiffit.record import Message, Outcome, Size, Sizing, Window
+from motiffit.show.words import (
+    clearance_words,
+    is_cutting,
+    middle_words,
+    motif_words,
+    outcome_words,
+    percent_words,
+    size_words,
+    window_words,
+    wrap_words,
+)
+from motiffit.units import Units, format_inches, format_length
+
+__all__ = ["CAUTIONS", "brief_text", "headline", "how_text", "sizing_text", "summary_text"]
+
+CAUTIONS = (
+    "Lay a paper window of the finished size on the garment and look once more.",
+    "Rotary cutter: fingers well back from the ruler's edge, guard closed after every cut.",
+    "No hot iron straight on a print: press from the back, under a pressing cloth.",
+)
+"""What to mind before the first cut."""
+
+_LABEL_WIDTH = 11
+_LEAST_WIDTH = 40  # columns; below, words would stand one to a line
+_SEVERITY_WORDS = {"error": "Reason", "warning": "Check", "note": "Note"}
+_COUNTED_AS: dict[Outcome, str] = {
+    "sized": "sized",
+    "check": "to check",
+    "no-motif": "without a motif",
+    "refused": "not measured",
+}
+
+
+def headline(sizing: Sizing) -> str:
+    """Return the answer in one line, finished size first."""
+    window = sizing.window
+    if window is None:
+        return outcome_words(sizing)
+    words = window_words(window)
+    if is_cutting(window):
+        return f"{outcome_words(sizing)}: even the largest size, {words}, would cut into the motif"
+    if sizing.outcome == "sized":
+        return words.capitalize()
+    if sizing.outcome == "no-motif":
+        return f"No motif; the largest square that the cloth holds: {words}"
+    return f"{outcome_words(sizing)}: {words}"
+
+
+def sizing_text(sizing: Sizing, *, width: int = 80) -> str:
+    """Return one screen on one photo: sizes first, what needs an eye, then why and how.
+
+    Parameters
+    ----------
+    sizing
+        The record.
+    width
+        Columns of the screen; longer lines are wrapped.
+    """
+    urgent = [message for message in sizing.messages if message.severity != "note"]
+    notes = [message for message in sizing.messages if message.severity == "note"]
+    blocks = [
+        _fill(headline(sizing), width),
+        _messages(urgent, width, indent="  "),
+        _facts(sizing, width),
+        _ruler(sizing, width),
+        _sizes(sizing, width),
+        _messages(notes, width, indent="  "),
+        _cautions(sizing, width),
+    ]
+    return "\n\n".join(block for block in blocks if block)
+
+
+def brief_text(sizing: Sizing, *, name: str, width: int = 80) -> str:
+    """Return a few lines on one photo of many: the answer, and what needs an eye."""
+    line = f"{name}: {headline(sizing)}"
+    if sizing.motifs:
+        line += f" (motif {motif_words(sizing.motifs[0], sizing.settings.units, brief=True)})"
+    urgent = [message for message in sizing.messages if message.severity != "note"]
+    blocks = [_fill(line, width, rest="    "), _messages(urgent, width, indent="    ")]
+    return "\n".join(block for block in blocks if block)
+
+
+def summary_text(sizings: Sequence[Sizing]) -> str:
+    """Return how many photos came out how, and how many squares of each size are proposed."""
+    outcomes = Counter(sizing.outcome for sizing in sizings)
+    counted = [f"{outcomes[key]} {text}" for key, text in _COUNTED_AS.items() if outcomes[key]]
+    lines = [f"{len(sizings)} photos: {', '.join(counted)}"]
+    windows = [s.window for s in sizings if s.motifs and s.window and not is_cutting(s.window)]
+    if windows:
+        sizes = Counter((window.finished_mm, window.finished) for window in windows)
+        counted = [f"{name}: {count}" for (_, name), count in sorted(sizes.items())]
+        lines.append(f"Finished sizes: {', '.join(counted)}")
+    return "\n".join(lines)
+
+
+def how_text(sizing: Sizing, *, width: int = 80) -> str:
+    """Return how the photo was measured: reference square, camera, garment, every motif."""
+    facts: list[tuple[str, str]] = []
+    if sizing.reference is not None:
+        side = format_length(sizing.reference.side_mm, sizing.settings.units)
+        kind = {"card": "the coded card", "square": "a plain square"}[sizing.reference.kind]
+        facts.append(("Measured by", f"{kind}, {side}"))
+    if sizing.plane is not None:
+        tilt, focal = sizing.plane.tilt_deg, sizing.plane.focal_px
+        facts.append(("Camera", f"tilted by {tilt:.1f} degrees, focal length {focal:.0f} pixels"))
+    if sizing.garment is not None:
+        facts.append(
+            ("Garment", f"turned by {sizing.garment.upright_deg:.1f} degrees in the photo")
+        )
+    for rank, motif in enumerate(sizing.motifs, start=1):
+        words = motif_words(motif, sizing.settings.units)
+        facts.append((f"Motif {rank}", f"{words}, {percent_words(motif.trust)} trusted"))
+    return "\n".join(_fact(label, words, width) for label, words in facts)
+
+
+def _facts(sizing: Sizing, width: int) -> str:
+    """Motif, clearances, certainty."""
+    units, window = sizing.settings.units, sizing.window
+    facts = []
+    if sizing.motifs:
+        facts.append(("Motif", motif_words(sizing.motifs[0], units)))
+    if window is not None and window.clearance_mm is not None:
+        facts.append(("To the seam", clearance_words(window.clearance_mm, units)))
+    if window is not None and window.p_clear is not None and not is_cutting(window):
+        asked = format_length(sizing.settings.clearance_mm, units)
+        sure = f"{percent_words(window.p_clear)} that {asked} or more stays clear on every side"
+        if any(message.code == "motif-doubtful" for message in sizing.messages):
+            sure += ", if the box holds the whole motif"
+        facts.append(("How sure", sure))
+    return "\n".join(_fact(label, words, width) for label, words in facts)
+
+
+def _ruler(sizing: Sizing, width: int) -> str:
+    """Say what to tape off on the ruler, and where to lay it."""
+    window, units = sizing.window, sizing.settings.units
+    if window is None or is_cutting(window):
+        return ""
+    turn = {"grain": "the garment's grain", "motif": "the motif"}[sizing.settings.turn]
+    if sizing.motifs:
+        place = middle_words(window, sizing.motifs[0], units)
+        where = f"Its middle lies {_half(window, units)} from each side: lay that point {place}"
+    else:
+        where = "Lay it where the cloth is best"
+    words = (
+        f"Tape off {_article(window.cut)} {window.cut} square. {where}, sides straight with {turn}."
+    )
+    return "  On the ruler\n" + _fill(words, width, first="    ", rest="    ")
+
+
+def _article(length: str) -> str:
+    """Return 'a' or 'an' before a length in figures."""
+    return "an" if re.match(r"8|1[18]\b", length) else "a"
+
+
+def _half(window: Window, units: Units) -> str:
+    """Print half the cut size, finer than lengths are printed elsewhere: halves of marks occur."""
+    half_mm = window.cut_mm / 2
+    return format_inches(half_mm, finest=32) if units == "in" else f"{round(half_mm, 1) / 10:g} cm"
+
+
+def _sizes(sizing: Sizing, width: int) -> str:
+    """List the size proposed between its neighbours; those farther off in one line."""
+    sizes, window, units = sizing.sizes, sizing.window, sizing.settings.units
+    if not sizes or window is None:
+        return ""
+    at = min(range(len(sizes)), key=lambda n: abs(sizes[n].finished_mm - window.finished_mm))
+    first, last = max(at - 1, 0), at + 2
+    pad = max(len(size.finished) for size in sizes[first:last])
+    near = [
+        _fill(
+            size_words(size, units),
+            width,
+            first=f"  {'->' if size is sizes[at] else '  '} {size.finished:<{pad}}  ",
+            rest=" " * (pad + 7),
+        )
+        for size in sizes[first:last]
+    ]
+    smaller = _names(sizes[:first], "smaller still", units, width)
+    larger = _names(sizes[last:], "larger still", units, width)
+    return "\n".join(["  Sizes of the set", *smaller, *near, *larger])
+
+
+def _names(sizes: Sequence[Size], words: str, units: Units, width: int) -> list[str]:
+    """Name the sizes that need no line of their own."""
+    if not sizes:
+        return []
+    numbers = ", ".join(size.finished.removesuffix(f" {units}") for size in sizes)
+    return [_fill(f"{numbers} {units}: {words}", width, first="     ", rest="     ")]
+
+
+def _messages(messages: Iterable[Message], width: int, *, indent: str) -> str:
+    """Each message with what it is, wrapped."""
+    return "\n".join(
+        _fill(
+            f"{_SEVERITY_WORDS[message.severity]}: {message.text}",
+            width,
+            first=indent,
+            rest=indent + "  ",
+        )
+        for message in messages
+    )
+
+
+def _cautions(sizing: Sizing, width: int) -> str:
+    """Say what to mind, where there is something to cut."""
+    if sizing.window is None or is_cutting(sizing.window):
+        return ""
+    lines = (_fill(f"- {caution}", width, first="    ", rest="      ") for caution in CAUTIONS)
+    return "\n".join(["  Before the first cut", *lines])
+
+
+def _fact(label: str, words: str, width: int) -> str:
+    """One labelled line, wrapped under its own words."""
+    first = f"  {label:<{_LABEL_WIDTH}}  "
+    return _fill(words, width, first=first, rest=" " * len(first))
+
+
+def _fill(words: str, width: int, *, first: str = "", rest: str = "") -> str:
+    """Wrap words to lines of a text."""
+    return "\n".join(wrap_words(words, max(width, _LEAST_WIDTH), first=first, rest=rest))

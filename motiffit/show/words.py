@@ -1,0 +1,175 @@
+"""The phrases in which a record is put to a person, on the screen and in pictures.
+
+Lengths are rounded so that a phrase never promises more than was measured: what must suffice is
+rounded down, what may be missing is rounded up.
+"""
+
+import re
+import textwrap
+from math import ceil, cos, floor, radians, sin
+
+from motiffit.record import Motif, Outcome, Sides, Size, Sizing, Window
+from motiffit.units import MM_PER_INCH, Units, format_length
+
+__all__ = [
+    "clearance_words",
+    "format_down",
+    "format_up",
+    "is_cutting",
+    "middle_words",
+    "motif_words",
+    "outcome_words",
+    "percent_words",
+    "size_words",
+    "window_words",
+    "wrap_words",
+]
+
+_OUTCOME_WORDS: dict[Outcome, str] = {
+    "sized": "Sized",
+    "check": "Check before you cut",
+    "no-motif": "No motif",
+    "refused": "Not measured",
+}
+
+_STEP_MM: dict[Units, float] = {"in": float(MM_PER_INCH / 16), "cm": 1.0}
+
+_SLACK = 0.02
+"""Share of a step below the next mark that still counts as that mark; hides rounding, no more."""
+
+_Z_95 = 1.96
+"""Half-width of a 95 % interval in standard deviations."""
+
+_INSIDE_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|in\b|cm\b|mm\b|%)")
+
+_SAME_PLACE_MM = 0.8
+"""Half a sixteenth of an inch: no ruler shows a smaller move."""
+
+
+def format_down(length_mm: float, units: Units) -> str:
+    """Print a length rounded down to a sixteenth of an inch or a millimetre.
+
+    Examples
+    --------
+    >>> format_down(12.6, "in"), format_down(12.7, "in"), format_down(12.69, "cm")
+    ('7/16 in', '1/2 in', '1.2 cm')
+    """
+    step = _STEP_MM[units]
+    return format_length(floor(length_mm / step + _SLACK) * step, units)
+
+
+def format_up(length_mm: float, units: Units) -> str:
+    """Print a length rounded up to a sixteenth of an inch or a millimetre.
+
+    Examples
+    --------
+    >>> format_up(0.2, "in"), format_up(3.175, "in"), format_up(12.1, "cm")
+    ('1/16 in', '1/8 in', '1.3 cm')
+    """
+    step = _STEP_MM[units]
+    return format_length(ceil(length_mm / step - _SLACK) * step, units)
+
+
+def is_cutting(window: Window) -> bool:
+    """Tell whether the seam line crosses the motif."""
+    return window.clearance_mm is not None and window.clearance_mm.least() < 0
+
+
+def outcome_words(sizing: Sizing) -> str:
+    """Name the outcome in a few words."""
+    if sizing.window is not None and is_cutting(sizing.window):
+        return "Do not cut"
+    return _OUTCOME_WORDS[sizing.outcome]
+
+
+def window_words(window: Window) -> str:
+    """Name the square: finished size first.
+
+    Examples
+    --------
+    ``finished 4 in, cut 4 1/2 in``
+    """
+    return f"finished {window.finished}, cut {window.cut}"
+
+
+def motif_words(motif: Motif, units: Units, *, brief: bool = False) -> str:
+    """Say how large a motif is, and how far that may be off (95 %)."""
+    width, height = (format_length(side, units) for side in (motif.width_mm, motif.height_mm))
+    if brief:
+        return f"{width.removesuffix(' ' + units)} x {height}"
+    give = format_up(_Z_95 * max(motif.sd_width_mm, motif.sd_height_mm), units)
+    return f"{width} wide, {height} high (\u00b1 {give})"
+
+
+def clearance_words(clearance: Sides, units: Units) -> str:
+    """Say for each side how far the motif keeps from the seam line."""
+    return ", ".join(
+        f"{name} {_clearance_of_side(getattr(clearance, name), units)}"
+        for name in ("top", "right", "bottom", "left")
+    )
+
+
+def percent_words(probability: float) -> str:
+    """Print a probability in whole per cent, never rounded up.
+
+    Examples
+    --------
+    >>> percent_words(0.9999), percent_words(0.976), percent_words(0.004)
+    ('over 99 %', '97 %', 'under 1 %')
+    """
+    percent = floor(100 * probability)
+    if percent >= 99:
+        return "over 99 %"
+    return f"{percent} %" if percent else "under 1 %"
+
+
+def size_words(size: Size, units: Units) -> str:
+    """Say whether a finished size holds the motif."""
+    if size.least_clearance_mm < 0:
+        return f"would cut {format_up(-size.least_clearance_mm, units)} off the motif"
+    clear = format_down(size.least_clearance_mm, units)
+    if size.clears:
+        return f"clears the motif by {clear}"
+    return f"too tight to be sure ({percent_words(size.p_clear)}): {clear} from motif to seam line"
+
+
+def middle_words(window: Window, motif: Motif, units: Units) -> str:
+    """Say where the middle of the square lies against the motif's middle."""
+    east = window.centre_mm[0] - motif.centre_mm[0]
+    south = window.centre_mm[1] - motif.centre_mm[1]
+    turn = radians(window.angle_deg)
+    right = east * cos(turn) + south * sin(turn)
+    down = south * cos(turn) - east * sin(turn)
+    moves = [
+        f"{format_length(abs(length), units)} {name}"
+        for length, name in (
+            (right, "right of" if right > 0 else "left of"),
+            (down, "below" if down > 0 else "above"),
+        )
+        if abs(length) >= _SAME_PLACE_MM
+    ]
+    return f"{' and '.join(moves) or 'on'} the motif's middle"
+
+
+def wrap_words(words: str, width: int, *, first: str = "", rest: str = "") -> list[str]:
+    """Wrap words to lines, but never inside a length such as 4 1/2 in.
+
+    Parameters
+    ----------
+    words
+        What is to be wrapped.
+    width
+        Columns.
+    first, rest
+        Indents of the first line and of those that follow.
+    """
+    kept = _INSIDE_LENGTH.sub("\u00a0", words)
+    lines = textwrap.wrap(kept, width, initial_indent=first, subsequent_indent=rest)
+    return [line.replace("\u00a0", " ") for line in lines]
+
+
+def _clearance_of_side(length_mm: float, units: Units) -> str:
+    """Say one side's clearance, or how much of the motif is lost there."""
+    if length_mm < 0:
+        return f"cuts off {format_up(-length_mm, units)}"
+    return format_down(length_mm, units)
