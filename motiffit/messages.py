@@ -139,6 +139,10 @@ MESSAGES: dict[str, MessageKind] = {
         "The largest square that fits is proposed where there is one.",
         "If there is a motif, point at it with --outline.",
     ),
+    "no-motif-said": _note(
+        "You said that there is no motif. "
+        "The largest square that fits is proposed where there is one."
+    ),
     "motif-doubtful": _warning(
         "It is not certain that the box holds the whole motif.",
         "Look at the picture; if it does not, draw the box yourself with --outline.",
@@ -183,6 +187,14 @@ MESSAGES: dict[str, MessageKind] = {
     "self-check": _error(
         "The program's own check of the answer failed ({reason}).",
         "Please report this with the photo, if you can share it.",
+    ),
+    "worker-died": _error(
+        "The program was stopped while it worked on this photo, twice.",
+        "Try again with fewer --jobs; if it happens again, save the photo as JPEG or leave it out.",
+    ),
+    "took-too-long": _error(
+        "The photo took more than {seconds:.0f} seconds and was given up.",
+        "Save it as JPEG from a photo program and try again.",
     ),
     "out-of-memory": _error(
         "The computer ran out of memory.", "Close other programs and try again."

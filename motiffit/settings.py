@@ -41,6 +41,8 @@ class Settings:
         A point in photo pixels: take the motif nearest to it.
     pick
         Take the motif of this rank, 1 for the first.
+    no_motif
+        There is no motif, whatever the finder would think.
     """
 
     sizes_mm: tuple[float, ...] = tuple(float(size) for size in DEFAULT_SIZES_MM)
@@ -52,6 +54,7 @@ class Settings:
     outline_px: tuple[tuple[float, float], ...] = ()
     near_px: tuple[float, float] | None = None
     pick: int | None = None
+    no_motif: bool = False
 
     def __post_init__(self) -> None:
         """Check each setting and their combination.
@@ -78,7 +81,7 @@ class Settings:
         if self.pick is not None and self.pick < 1:
             raise UsageError("--pick counts from 1")
         chosen = [bool(self.outline_px), self.near_px is not None, self.pick is not None]
-        if sum(chosen) > 1:
+        if sum(chosen) + self.no_motif > 1:
             raise UsageError("give one of --outline, --near and --pick, not several")
 
     def fingerprint(self) -> str:

@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from motiffit.errors import Refusal
-from motiffit.measure.choice import choose_motifs, outlined_motif
+from motiffit.measure.choice import Choice, choose_motifs, outlined_motif
 from motiffit.measure.cloth import separate_cloth
 from motiffit.measure.flatview import rectify
 from motiffit.measure.motif import find_motifs
@@ -56,7 +56,9 @@ def _walk(path: Path, settings: Settings) -> Sizing:
     plane = solve_plane(found, photo)
     flat = rectify(photo, plane)
     cloth = separate_cloth(flat)
-    if settings.outline_px:
+    if settings.no_motif:
+        choice = Choice(motifs=(), messages=())
+    elif settings.outline_px:
         choice = outlined_motif(settings, plane, cloth.upright_deg)
     else:
         choice = choose_motifs(find_motifs(flat, cloth, turn=settings.turn), plane, settings)

@@ -50,7 +50,8 @@ def assemble_sizing(
     found, plane, cloth, choice, fit
         The stages' answers, in the order in which they came.
     """
-    plain = () if choice.motifs else (make_message("no-motif"),)
+    none = "no-motif-said" if settings.no_motif else "no-motif"
+    plain = () if choice.motifs else (make_message(none),)
     messages = _once(
         *found.messages, *plane.messages, *cloth.messages, *choice.messages, *plain, *fit.messages
     )
