@@ -183,6 +183,60 @@ MESSAGES: dict[str, MessageKind] = {
     "no-cloth-for-any": _note(
         "The cloth is too small for any size of the set.", "Add a smaller size with --sizes."
     ),
+    # plan of a quilt
+    "plan-check": _warning(
+        "{count} garments are not sure yet: {names}.", "Look at each before you cut it."
+    ),
+    "plan-left-out": _note(
+        "{count} photos give no block: {names}.",
+        "Take them again, or give them a size, if they should be in the quilt.",
+    ),
+    "plan-extension": _note(
+        "{count} garments have too little cloth for their cut square: {names}.",
+        "Sew the extension pieces on before you cut the square.",
+    ),
+    "plan-extension-crosses": _warning(
+        "The seam of an extension piece would cross the motif of {names}.",
+        "Choose a smaller size, or applique the motif onto a whole square.",
+    ),
+    "plan-off-centre": _note(
+        "Centres of {sizes} lie off the middle of their block: their last round is half a round.",
+        "Choose narrower strips if you want them in the middle.",
+    ),
+    "plan-take-up": _note(
+        "Strips are cut {take_up} wider for what the seams take up; without it a block would come "
+        "out up to {shrink} too small."
+    ),
+    "plan-missing": _note(
+        "{count} places have no garment and get a plain block.",
+        "Add garments, or choose other rows and columns.",
+    ),
+    "plan-spare": _note(
+        "{count} garments have no place: {names}.", "Choose more rows or columns to take them in."
+    ),
+    "plan-wish-unmet": _warning(
+        "A wish for the layout is not met: {wish}.", "Pin fewer blocks, or try another --seed."
+    ),
+    "plan-not-proven": _note(
+        "'{fabric}' takes {strips} strips; whether {at_least} would do is not proven."
+    ),
+    "plan-narrower": _note(
+        "If the usable width of '{fabric}' is only {width}, buy {narrow} instead of {words}."
+    ),
+    "plan-bolt-too-narrow": _note(
+        "'{fabric}' must be more than {width} wide, or its longest piece does not fit across it."
+    ),
+    "plan-backing-seam": _note(
+        "The back has a seam down its middle.", "A wider backing cloth would do without."
+    ),
+    "plan-backing-split": _note(
+        "The back has one seam; to keep it out of the middle, split one length and sew a half to "
+        "each side of the other."
+    ),
+    "plan-batting": _note(
+        "No usual package of batting covers {width} x {height}.",
+        "Buy it from the roll, or join two pieces edge to edge.",
+    ),
     # the program itself
     "self-check": _error(
         "The program's own check of the answer failed ({reason}).",

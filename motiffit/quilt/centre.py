@@ -1,0 +1,146 @@
+"""The garments of a quilt: which centre each gives, and what is known of it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import PurePath
+
+from motiffit.errors import UsageError
+from motiffit.quilt.lengths import exact_mm
+from motiffit.record import Outcome, Sides, Sizing, Window
+
+__all__ = ["Centre", "GarmentNote", "LeftOut", "list_centres", "shared_allowance"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GarmentNote:
+    """What a person says of one garment.
+
+    Attributes
+    ----------
+    garment
+        Its name; empty for the photo's file name.
+    note
+        Anything to mind: zip, snaps, vinyl print.
+    keep
+        Whether it goes into the quilt.
+    place
+        Row and column, from 1, where its block is pinned; None to have one chosen.
+    together
+        Blocks with the same word here lie side by side.
+    apart
+        Blocks with the same word here lie well apart.
+    """
+
+    garment: str = ""
+    note: str = ""
+    keep: bool = True
+    place: tuple[int, int] | None = None
+    together: str = ""
+    apart: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Centre:
+    """One garment's centre.
+
+    Attributes
+    ----------
+    name
+        As printed on its label.
+    photo
+        The photo's path as given: what tells it from others.
+    outcome, concerns
+        How sure the sizing is, and the warnings that go with it.
+    finished_mm, cut_mm
+        Side of the centre.
+    short_mm
+        How far the cut square reaches beyond the cloth on each side.
+    clearance_mm
+        From the motif to the seam line on each side; None without a motif.
+    colour
+        Of the cloth that shows, as ``#rrggbb``; None where it is not known.
+    note
+        The person's word on the garment.
+    """
+
+    name: str
+    photo: str
+    outcome: Outcome
+    concerns: tuple[str, ...]
+    finished_mm: Fraction
+    cut_mm: Fraction
+    short_mm: Sides
+    clearance_mm: Sides | None
+    colour: str | None
+    note: GarmentNote
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A photo that gives no block, and why."""
+
+    photo: str
+    reason: str
+
+
+def list_centres(
+    records: Sequence[Sizing],
+    notes: Mapping[str, GarmentNote],
+    colours: Mapping[str, str],
+) -> tuple[list[Centre], list[LeftOut]]:
+    """Return the centres that the records give, and the photos that give none.
+
+    Parameters
+    ----------
+    records
+        One per photo.
+    notes, colours
+        By the photo's file name; photos may be missing from both.
+    """
+    centres, left_out = [], []
+    for record in records:
+        name = PurePath(record.photo).name
+        note = notes.get(name, GarmentNote())
+        if record.window is None:
+            text = record.messages[0].text if record.messages else "No square fits."
+            left_out.append(LeftOut(photo=record.photo, reason=text))
+        elif not note.keep:
+            left_out.append(LeftOut(photo=record.photo, reason="Left out on your word."))
+        else:
+            centres.append(_make_centre(record, record.window, note, colours.get(name)))
+    return centres, left_out
+
+
+def shared_allowance(records: Sequence[Sizing], wish_mm: Fraction | None) -> Fraction:
+    """Return the seam allowance of the plan.
+
+    Raises
+    ------
+    UsageError
+        If the photos were sized with several, or with another than the one asked for.
+    """
+    used = {exact_mm(record.settings.seam_allowance_mm) for record in records if record.window}
+    wanted = used if wish_mm is None else used | {wish_mm}
+    if len(wanted) > 1:
+        words = ", ".join(f"{float(allowance):g} mm" for allowance in sorted(wanted))
+        raise UsageError(
+            f"the seam allowances differ ({words}): size the photos again with one of them"
+        )
+    return wanted.pop() if wanted else exact_mm(6.35)
+
+
+def _make_centre(record: Sizing, window: Window, note: GarmentNote, colour: str | None) -> Centre:
+    """Centre of a record with a window."""
+    return Centre(
+        name=note.garment or PurePath(record.photo).stem,
+        photo=record.photo,
+        outcome=record.outcome,
+        concerns=tuple(item.text for item in record.messages if item.severity == "warning"),
+        finished_mm=exact_mm(window.finished_mm),
+        cut_mm=exact_mm(window.cut_mm),
+        short_mm=window.cloth_short_mm,
+        clearance_mm=window.clearance_mm,
+        colour=colour,
+        note=note,
+    )

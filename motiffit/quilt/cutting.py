@@ -1,0 +1,209 @@
+"""The cutting list: every piece of every fabric, from how many strips, and what to buy."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from motiffit.errors import UsageError
+from motiffit.quilt.binding import count_joined_strips
+from motiffit.quilt.lengths import format_cut
+from motiffit.quilt.options import Fabric, PlanOptions
+from motiffit.quilt.stock import Cutting, cut_strips
+from motiffit.quilt.yardage import Purchase, buy_length
+from motiffit.units import Units
+
+__all__ = ["FabricNeed", "Narrower", "Piece", "StripGroup", "plan_cutting"]
+
+_SECONDS_PER_CUTTING = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """Pieces alike.
+
+    Attributes
+    ----------
+    use
+        What they are for.
+    fabric
+        What they are cut from.
+    width_mm, length_mm
+        As cut; the width is that of the strip across the cloth they are cut from.
+    count
+        How many.
+    is_joined
+        Whether strips are joined end to end to give the length.
+    """
+
+    use: str
+    fabric: Fabric
+    width_mm: Fraction
+    length_mm: Fraction
+    count: int
+    is_joined: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripGroup:
+    """Strips of one width cut across one fabric.
+
+    Attributes
+    ----------
+    width_mm
+        Cut width of the strips.
+    uses
+        What they are for.
+    pieces
+        Length and number of the pieces cut from them.
+    strips, at_least
+        How many strips, and a number that no cutting can do with less than.
+    cutting
+        Which pieces come from which strip; None where strips are joined end to end.
+    run_mm
+        Length of the strips joined end to end; None where pieces are cut from them.
+    """
+
+    width_mm: Fraction
+    uses: tuple[str, ...]
+    pieces: tuple[tuple[Fraction, int], ...]
+    strips: int
+    at_least: int
+    cutting: Cutting | None
+    run_mm: Fraction | None
+
+    @property
+    def is_proven(self) -> bool:
+        """Whether no cutting with fewer strips exists."""
+        return self.strips == self.at_least
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Narrower:
+    """What a narrower bolt would change; no purchase where a piece does not fit across it."""
+
+    cloth_width_mm: Fraction
+    strips: int | None
+    purchase: Purchase | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FabricNeed:
+    """All that is cut from one fabric."""
+
+    fabric: Fabric
+    cloth_width_mm: Fraction
+    groups: tuple[StripGroup, ...]
+    purchase: Purchase
+    narrower: Narrower
+
+    @property
+    def strips(self) -> int:
+        """How many strips in all."""
+        return sum(group.strips for group in self.groups)
+
+
+def plan_cutting(pieces: Iterable[Piece], options: PlanOptions) -> tuple[FabricNeed, ...]:
+    """Cut all pieces, fabric by fabric in the order in which they first appear.
+
+    Raises
+    ------
+    UsageError
+        If a piece is longer than the cloth is wide; the text says which.
+    """
+    by_name: dict[str, list[Piece]] = defaultdict(list)
+    for piece in pieces:
+        if piece.count:
+            by_name[piece.fabric.name].append(piece)
+    return tuple(_plan_fabric(group, options) for group in by_name.values())
+
+
+def _plan_fabric(pieces: Sequence[Piece], options: PlanOptions) -> FabricNeed:
+    """Cut one fabric, and see what a narrower bolt would change."""
+    width = options.cloth_width_mm
+    longest = _longest(pieces)
+    if longest > width:
+        raise UsageError(_explain(pieces, width, options.units))
+    groups = _cut_groups(pieces, width)
+    narrow = width - options.narrower_mm
+    fewer = _cut_groups(pieces, narrow) if longest <= narrow else None
+    return FabricNeed(
+        fabric=pieces[0].fabric,
+        cloth_width_mm=width,
+        groups=groups,
+        purchase=_buy(groups, options),
+        narrower=Narrower(
+            cloth_width_mm=narrow,
+            strips=None if fewer is None else sum(group.strips for group in fewer),
+            purchase=None if fewer is None else _buy(fewer, options),
+        ),
+    )
+
+
+def _longest(pieces: Sequence[Piece]) -> Fraction:
+    """Longest piece that must fit across the cloth."""
+    return max((piece.length_mm for piece in pieces if not piece.is_joined), default=Fraction(0))
+
+
+def _explain(pieces: Sequence[Piece], width_mm: Fraction, units: Units) -> str:
+    """Which piece does not fit across the cloth."""
+    piece = max((piece for piece in pieces if not piece.is_joined), key=lambda one: one.length_mm)
+    return (
+        f"'{piece.fabric.name}' for {piece.use} needs pieces of "
+        f"{format_cut(piece.length_mm, units)}, longer than the {format_cut(width_mm, units)} that "
+        "the cloth gives: take a wider cloth with --cloth-width, or a smaller block"
+    )
+
+
+def _cut_groups(pieces: Sequence[Piece], cloth_width_mm: Fraction) -> tuple[StripGroup, ...]:
+    """Cut the pieces of one fabric, widest strips first."""
+    by_width: dict[tuple[Fraction, bool], list[Piece]] = defaultdict(list)
+    for piece in pieces:
+        by_width[piece.width_mm, piece.is_joined].append(piece)
+    return tuple(
+        (_join_group if is_joined else _cut_group)(width, group, cloth_width_mm)
+        for (width, is_joined), group in sorted(by_width.items(), reverse=True)
+    )
+
+
+def _cut_group(width: Fraction, pieces: Sequence[Piece], cloth_width_mm: Fraction) -> StripGroup:
+    """Pieces of one width, each cut whole from a strip."""
+    demand: Counter[Fraction] = Counter()
+    for piece in pieces:
+        demand[piece.length_mm] += piece.count
+    cutting = cut_strips(demand, cloth_width_mm, seconds=_SECONDS_PER_CUTTING)
+    return StripGroup(
+        width_mm=width,
+        uses=tuple(dict.fromkeys(piece.use for piece in pieces)),
+        pieces=tuple(sorted(demand.items(), reverse=True)),
+        strips=cutting.strips,
+        at_least=cutting.at_least,
+        cutting=cutting,
+        run_mm=None,
+    )
+
+
+def _join_group(width: Fraction, pieces: Sequence[Piece], cloth_width_mm: Fraction) -> StripGroup:
+    """Pieces of one width, cut from strips joined end to end with diagonal seams."""
+    run = sum((piece.length_mm * piece.count for piece in pieces), Fraction(0))
+    strips = count_joined_strips(run, cloth_width_mm, width)
+    return StripGroup(
+        width_mm=width,
+        uses=tuple(dict.fromkeys(piece.use for piece in pieces)),
+        pieces=tuple((piece.length_mm, piece.count) for piece in pieces),
+        strips=strips,
+        at_least=strips,
+        cutting=None,
+        run_mm=run,
+    )
+
+
+def _buy(groups: Iterable[StripGroup], options: PlanOptions) -> Purchase:
+    """Buy cloth for the strips."""
+    net = sum((group.width_mm * group.strips for group in groups), Fraction(0))
+    return buy_length(
+        net,
+        straightening_mm=options.straightening_mm,
+        shrinkage=options.shrinkage,
+        shop=options.shop,
+    )

@@ -1,0 +1,117 @@
+"""What the quilter should know or decide before she buys and cuts, said in the plan."""
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from motiffit.quilt.lengths import format_cut
+from motiffit.quilt.plan import Plan
+from motiffit.record import Message, make_message
+
+__all__ = ["list_notices"]
+
+_MOST_NAMES = 6
+
+
+def list_notices(plan: Plan) -> tuple[Message, ...]:
+    """Return the plan's messages, warnings first."""
+    found = [
+        *_about_garments(plan),
+        *_about_extensions(plan),
+        *_about_blocks(plan),
+        *_about_layout(plan),
+        *_about_cloth(plan),
+    ]
+    return tuple(sorted(found, key=lambda message: message.severity != "warning"))
+
+
+def _names(names: Sequence[str]) -> str:
+    """Name some, count the rest."""
+    if len(names) <= _MOST_NAMES:
+        return ", ".join(names)
+    return f"{', '.join(names[:_MOST_NAMES])} and {len(names) - _MOST_NAMES} more"
+
+
+def _about_garments(plan: Plan) -> Iterator[Message]:
+    """Garments not sure yet, and photos that give no block."""
+    unsure = [centre.name for centre in plan.centres if centre.outcome == "check"]
+    if unsure:
+        yield make_message("plan-check", count=len(unsure), names=_names(unsure))
+    if plan.left_out:
+        names = _names([left.photo for left in plan.left_out])
+        yield make_message("plan-left-out", count=len(plan.left_out), names=names)
+
+
+def _about_extensions(plan: Plan) -> Iterator[Message]:
+    """Garments with too little cloth."""
+    names = _unique(piece.name for piece in plan.extensions.pieces)
+    if names:
+        yield make_message("plan-extension", count=len(names), names=_names(names))
+    crossing = _unique(piece.name for piece in plan.extensions.pieces if piece.crosses_motif)
+    if crossing:
+        yield make_message("plan-extension-crosses", names=_names(crossing))
+
+
+def _unique(names: Iterable[str]) -> list[str]:
+    """Each name once, in order."""
+    return list(dict.fromkeys(names))
+
+
+def _about_blocks(plan: Plan) -> Iterator[Message]:
+    """Centres off the middle, and strips cut wider."""
+    units = plan.options.units
+    off = [
+        format_cut(kind.block.centre_mm, units) for kind in plan.kinds if not kind.block.is_centred
+    ]
+    if off:
+        yield make_message("plan-off-centre", sizes=", ".join(off))
+    if plan.options.seam_take_up_mm:
+        most = max(kind.block.shrink_mm for kind in plan.kinds)
+        yield make_message(
+            "plan-take-up",
+            take_up=format_cut(plan.options.seam_take_up_mm, units),
+            shrink=format_cut(most, units),
+        )
+
+
+def _about_layout(plan: Plan) -> Iterator[Message]:
+    """Empty places, garments left over, wishes not met."""
+    if plan.grid.missing:
+        yield make_message("plan-missing", count=plan.grid.missing)
+    if plan.layout.spare:
+        yield make_message(
+            "plan-spare", count=len(plan.layout.spare), names=_names(plan.layout.spare)
+        )
+    for wish in plan.layout.unmet:
+        yield make_message("plan-wish-unmet", wish=wish)
+
+
+def _about_cloth(plan: Plan) -> Iterator[Message]:
+    """Cuttings not proven, narrower bolts, the back's seam, batting too large for a package."""
+    units = plan.options.units
+    for need in plan.fabrics:
+        name, narrower = need.fabric.name, need.narrower
+        width = format_cut(narrower.cloth_width_mm, units)
+        for group in need.groups:
+            if not group.is_proven:
+                yield make_message(
+                    "plan-not-proven", fabric=name, strips=group.strips, at_least=group.at_least
+                )
+        if narrower.purchase is None:
+            yield make_message("plan-bolt-too-narrow", fabric=name, width=width)
+        elif narrower.purchase.buy_mm > need.purchase.buy_mm:
+            yield make_message(
+                "plan-narrower",
+                fabric=name,
+                width=width,
+                narrow=narrower.purchase.words,
+                words=need.purchase.words,
+            )
+    if plan.layers.backing.panels == 2:
+        yield make_message(
+            "plan-backing-split" if plan.layers.backing.can_split else "plan-backing-seam"
+        )
+    if plan.layers.batting.package is None:
+        size = [
+            format_cut(side, units)
+            for side in (plan.layers.batting.width_mm, plan.layers.batting.height_mm)
+        ]
+        yield make_message("plan-batting", width=size[0], height=size[1])
