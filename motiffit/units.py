@@ -10,6 +10,7 @@ from typing import Literal
 
 __all__ = [
     "DEFAULT_SIZES_MM",
+    "METRIC_SIZES_MM",
     "MM_PER_INCH",
     "Units",
     "format_inches",
@@ -25,6 +26,9 @@ MM_PER_INCH = Fraction(254, 10)
 
 DEFAULT_SIZES_MM: tuple[Fraction, ...] = tuple(n * MM_PER_INCH for n in range(3, 10))
 """Whole inches from 3 to 9."""
+
+METRIC_SIZES_MM: tuple[Fraction, ...] = tuple(Fraction(25 * n) for n in range(3, 10))
+"""The same in steps of 2.5 cm, for those who sew in centimetres: 7.5 to 22.5 cm."""
 
 _UNIT_MM: dict[str, Fraction] = {
     "mm": Fraction(1),

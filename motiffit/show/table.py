@@ -18,7 +18,15 @@ from motiffit.show.words import (
 )
 from motiffit.units import Units, format_inches, format_length
 
-__all__ = ["CAUTIONS", "brief_text", "headline", "how_text", "sizing_text", "summary_text"]
+__all__ = [
+    "CAUTIONS",
+    "brief_text",
+    "cautions_text",
+    "headline",
+    "how_text",
+    "sizing_text",
+    "summary_text",
+]
 
 CAUTIONS = (
     "Lay a paper window of the finished size on the garment and look once more.",
@@ -72,7 +80,7 @@ def sizing_text(sizing: Sizing, *, width: int = 80) -> str:
         _ruler(sizing, width),
         _sizes(sizing, width),
         _messages(notes, width, indent="  "),
-        _cautions(sizing, width),
+        cautions_text([sizing], width=width),
     ]
     return "\n\n".join(block for block in blocks if block)
 
@@ -98,6 +106,14 @@ def summary_text(sizings: Sequence[Sizing]) -> str:
         counted = [f"{name}: {count}" for (_, name), count in sorted(sizes.items())]
         lines.append(f"Finished sizes: {', '.join(counted)}")
     return "\n".join(lines)
+
+
+def cautions_text(sizings: Sequence[Sizing], *, width: int = 80) -> str:
+    """Return what to mind before the first cut, where there is something to cut."""
+    if not any(sizing.window and not is_cutting(sizing.window) for sizing in sizings):
+        return ""
+    lines = (_fill(f"- {caution}", width, first="    ", rest="      ") for caution in CAUTIONS)
+    return "\n".join(["  Before the first cut", *lines])
 
 
 def how_text(sizing: Sizing, *, width: int = 80) -> str:
@@ -206,14 +222,6 @@ def _messages(messages: Iterable[Message], width: int, *, indent: str) -> str:
         )
         for message in messages
     )
-
-
-def _cautions(sizing: Sizing, width: int) -> str:
-    """Say what to mind, where there is something to cut."""
-    if sizing.window is None or is_cutting(sizing.window):
-        return ""
-    lines = (_fill(f"- {caution}", width, first="    ", rest="      ") for caution in CAUTIONS)
-    return "\n".join(["  Before the first cut", *lines])
 
 
 def _fact(label: str, words: str, width: int) -> str:

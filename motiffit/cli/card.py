@@ -1,0 +1,85 @@
+"""``motiffit card``: the reference card to print."""
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from motiffit.cli.options import UnitsChoice
+from motiffit.cli.terminal import clean_name, fail
+from motiffit.errors import UsageError
+from motiffit.units import MM_PER_INCH, Units, format_length, parse_length
+
+__all__ = ["CARD_EPILOG", "card"]
+
+CARD_EPILOG = """\
+\b
+Examples:
+  motiffit card
+  motiffit card card.pdf --paper a4 --units cm
+  motiffit card card.pdf --side "3 in"
+"""
+
+_USUAL_SIDE_MM: dict[Units, Fraction] = {"in": 4 * MM_PER_INCH, "cm": Fraction(100)}
+
+
+def card(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The PDF to write.")] = Path(
+        "motiffit-card.pdf"
+    ),
+    side: Annotated[
+        str | None,
+        typer.Option(
+            "--side",
+            metavar="LENGTH",
+            help="Side of the black square, in whole millimetres or sixteenths of an inch.  "
+            "[default: 4 in, or 10 cm with --units cm]",
+            show_default=False,
+        ),
+    ] = None,
+    paper: Annotated[
+        Literal["letter", "a4"] | None,
+        typer.Option(
+            "--paper",
+            help="Paper to print on.  [default: letter, or a4 with --units cm]",
+            show_default=False,
+        ),
+    ] = None,
+    units: UnitsChoice = "in",
+) -> None:
+    """Write the reference card as a PDF at true scale.
+
+    Print it at 100 %, measure the black square, cut it out with its white margin, and lay it
+    beside each garment.
+    """
+    try:
+        side_mm = _USUAL_SIDE_MM[units] if side is None else parse_length(side, units)
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint="--side") from error
+    _check_target(file)
+    # imported here because drawing takes longer to start than the help takes to print
+    from motiffit.files import write_whole
+    from motiffit.show.sheets import card_pdf
+
+    paper = paper or ("letter" if units == "in" else "a4")
+    try:
+        pdf = card_pdf(side_mm, paper=paper, units=units)
+    except UsageError as error:
+        raise typer.BadParameter(str(error), param_hint="--side") from error
+    write_whole(file, pdf)
+    length = format_length(side_mm, units)
+    typer.echo(
+        f"Wrote {clean_name(str(file))}: a card of {length} for {paper} paper.\n"
+        f"Print it at 100 % and measure the black square: each side must be {length}."
+    )
+
+
+def _check_target(file: Path) -> None:
+    """Stop where the file cannot be written, or would take the place of something else."""
+    if file.suffix.lower() != ".pdf":
+        raise typer.BadParameter(f"'{file}' must end in .pdf", param_hint="FILE")
+    if not file.parent.is_dir():
+        fail(f"cannot write {file}: there is no folder {file.parent}")
+    if file.exists() and (not file.is_file() or b"motiffit" not in file.read_bytes()):
+        fail(f"{file} exists and is no card of motiffit's: choose another name")

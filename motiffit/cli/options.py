@@ -1,0 +1,170 @@
+"""Options that several commands share, and how their words are read."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from motiffit.cli.terminal import clean_name
+from motiffit.errors import UsageError
+from motiffit.record import Point
+from motiffit.settings import Settings
+from motiffit.units import (
+    DEFAULT_SIZES_MM,
+    METRIC_SIZES_MM,
+    Units,
+    parse_length,
+    parse_sizes,
+)
+
+__all__ = [
+    "Clearance",
+    "SeamAllowance",
+    "Side",
+    "Sizes",
+    "TurnChoice",
+    "UnitsChoice",
+    "check_photos",
+    "make_settings",
+    "read_length",
+    "read_outline",
+    "read_point",
+]
+
+_USUAL_SIZES_MM = {"in": DEFAULT_SIZES_MM, "cm": METRIC_SIZES_MM}
+
+# Metric quilters take 7.5 mm because twice that is a whole 15 mm (lonesockproductions.blogspot.com,
+# 2010): then every cut size falls on a mark of the ruler.
+_SEAM_ALLOWANCE: dict[Units, str] = {"in": "1/4 in", "cm": "0.75 cm"}
+
+UnitsChoice = Annotated[
+    Literal["in", "cm"],
+    typer.Option("--units", help="Units of answers, and of lengths given without a unit."),
+]
+Sizes = Annotated[
+    str | None,
+    typer.Option(
+        "--sizes",
+        metavar="SIZES",
+        help='Finished sizes to choose from, such as "3, 4, 5 1/2 in".  '
+        "[default: 3 to 9 in, or 7.5 to 22.5 cm with --units cm]",
+        show_default=False,
+    ),
+]
+SeamAllowance = Annotated[
+    str | None,
+    typer.Option(
+        "--seam-allowance",
+        metavar="LENGTH",
+        help="Cloth beyond the seam line.  [default: 1/4 in, or 0.75 cm with --units cm]",
+        show_default=False,
+    ),
+]
+Clearance = Annotated[
+    str,
+    typer.Option(
+        "--clearance", metavar="LENGTH", help="Least distance from the motif to the seam line."
+    ),
+]
+Side = Annotated[
+    str | None,
+    typer.Option(
+        "--side",
+        metavar="LENGTH",
+        help="Side of the reference square: for a plain square, or a card printed at another "
+        'scale, such as "3 7/8 in".  [default: as the card says]',
+        show_default=False,
+    ),
+]
+TurnChoice = Annotated[
+    Literal["grain", "motif"],
+    typer.Option("--turn", help="What the sides of the square follow."),
+]
+
+
+def read_length(option: str, text: str, units: Units) -> float:
+    """Read the length given with an option, in mm."""
+    try:
+        return float(parse_length(text, units))
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint=option) from error
+
+
+def read_point(option: str, text: str) -> Point:
+    """Read a point of the photo such as ``812,1040``."""
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise typer.BadParameter(
+            f"'{text}' is not a point: write its pixels from the left and from the top, "
+            "such as 812,1040",
+            param_hint=option,
+        ) from error
+    if not (abs(x) < 1e6 and abs(y) < 1e6):
+        raise typer.BadParameter(f"'{text}' lies in no photo", param_hint=option)
+    return x, y
+
+
+def read_outline(option: str, text: str) -> tuple[Point, ...]:
+    """Read points such as ``812,1040 1630,1835``."""
+    points = tuple(read_point(option, part) for part in text.split())
+    if len(points) < 2:
+        raise typer.BadParameter(
+            "an outline needs two points (a box) or more (a polygon), such as '812,1040 1630,1835'",
+            param_hint=option,
+        )
+    return points
+
+
+def make_settings(
+    *,
+    units: Units,
+    sizes: str | None,
+    seam_allowance: str | None,
+    clearance: str,
+    side: str | None,
+    turn: Literal["grain", "motif"] = "grain",
+    outline: str | None = None,
+    near: str | None = None,
+    pick: int | None = None,
+    no_motif: bool = False,
+) -> Settings:
+    """Build the settings from the words of the command line."""
+    try:
+        return Settings(
+            sizes_mm=_read_sizes(sizes, units),
+            seam_allowance_mm=read_length(
+                "--seam-allowance", seam_allowance or _SEAM_ALLOWANCE[units], units
+            ),
+            clearance_mm=read_length("--clearance", clearance, units),
+            side_mm=None if side is None else read_length("--side", side, units),
+            units=units,
+            turn=turn,
+            outline_px=() if outline is None else read_outline("--outline", outline),
+            near_px=None if near is None else read_point("--near", near),
+            pick=pick,
+            no_motif=no_motif,
+        )
+    except UsageError as error:
+        raise typer.BadParameter(str(error)) from error
+
+
+def check_photos(photos: list[Path]) -> None:
+    """Stop before the work begins where a folder stands for a photo."""
+    for photo in photos:
+        if photo.is_dir():
+            raise typer.BadParameter(
+                clean_name(
+                    f"'{photo}' is a folder: name the photos in it, as in {photo / '*.jpg'}"
+                ),
+                param_hint="PHOTO",
+            )
+
+
+def _read_sizes(text: str | None, units: Units) -> tuple[float, ...]:
+    """Read the size set, or take the usual one."""
+    try:
+        exact = _USUAL_SIZES_MM[units] if text is None else parse_sizes(text, units)
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint="--sizes") from error
+    return tuple(float(size) for size in exact)

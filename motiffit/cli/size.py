@@ -1,0 +1,231 @@
+"""``motiffit size``: photos in, squares out."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from motiffit.cli.options import (
+    Clearance,
+    SeamAllowance,
+    Side,
+    Sizes,
+    TurnChoice,
+    UnitsChoice,
+    check_photos,
+    make_settings,
+)
+from motiffit.cli.terminal import Progress, clean_name, fail, screen_width, tell, write_json
+from motiffit.errors import ExitStatus, FileError, Refusal
+from motiffit.record import Sizing
+
+__all__ = ["SIZE_EPILOG", "size"]
+
+SIZE_EPILOG = """\
+\b
+Examples:
+  motiffit size photo.jpg
+  motiffit size photo.jpg --overlay window.png
+  motiffit size photo.jpg bib.jpg --overlays pictures
+  motiffit size photo.jpg --side "3 7/8 in" --sizes "4, 6, 8 in"
+  motiffit size photo.jpg --units cm --sizes "8, 10, 12" --seam-allowance 0.75
+  motiffit size photo.jpg --outline "812,1040 1630,1835"
+  motiffit size photo.jpg bib.jpg --json > sizes.jsonl
+
+\b
+Exit status:
+  0  every photo gave a square, or has no motif
+  1  at least one photo could not be measured
+  2  wrong usage
+"""
+
+
+def size(
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="PHOTO", help="Photos of one garment each, with a reference square."
+        ),
+    ],
+    overlay: Annotated[
+        Path | None,
+        typer.Option(
+            "--overlay",
+            metavar="FILE",
+            help="Draw the square into a copy of the photo (PNG or JPEG).",
+        ),
+    ] = None,
+    overlays: Annotated[
+        Path | None,
+        typer.Option(
+            "--overlays", metavar="FOLDER", help="The same for each of many, into a folder."
+        ),
+    ] = None,
+    json: Annotated[
+        bool, typer.Option("--json", help="Print one JSON document per photo and nothing else.")
+    ] = False,
+    units: UnitsChoice = "in",
+    sizes: Sizes = None,
+    seam_allowance: SeamAllowance = None,
+    clearance: Clearance = "1/8 in",
+    side: Side = None,
+    turn: TurnChoice = "grain",
+    outline: Annotated[
+        str | None,
+        typer.Option(
+            "--outline",
+            metavar='"X,Y X,Y ..."',
+            help="Your own outline of the motif in pixels of the photo: two points are opposite "
+            "corners of a box, more are a polygon.",
+        ),
+    ] = None,
+    near: Annotated[
+        str | None,
+        typer.Option("--near", metavar="X,Y", help="Take the motif nearest to this pixel."),
+    ] = None,
+    pick: Annotated[
+        int | None,
+        typer.Option(
+            "--pick", metavar="N", help="Take the motif of this number, as in the picture."
+        ),
+    ] = None,
+    no_motif: Annotated[
+        bool, typer.Option("--no-motif", help="There is no motif: the largest square will do.")
+    ] = False,
+    quiet: Annotated[
+        bool, typer.Option("--quiet", "-q", help="Only the sizes, one line per photo.")
+    ] = False,
+    verbose: Annotated[
+        bool, typer.Option("--verbose", "-v", help="Tell also how it was measured.")
+    ] = False,
+) -> None:
+    """Find the smallest standard square that holds a garment's motif.
+
+    Lay the printed card (see 'motiffit card') flat beside the garment and take the photo from
+    straight above. Nothing is written unless you ask for a picture.
+    """
+    settings = make_settings(
+        units=units,
+        sizes=sizes,
+        seam_allowance=seam_allowance,
+        clearance=clearance,
+        side=side,
+        turn=turn,
+        outline=outline,
+        near=near,
+        pick=pick,
+        no_motif=no_motif,
+    )
+    check_photos(photos)
+    if len(photos) > 1 and (outline or near):
+        raise typer.BadParameter("--outline and --near belong to one photo: give just that one")
+    pictures = _picture_paths(photos, overlay, overlays)
+    # imported here because OpenCV alone takes longer to start than the help takes to print
+    from motiffit.sizing import size_photo
+
+    progress = Progress(len(photos), wanted=not quiet)
+    sizings = []
+    for number, photo in enumerate(photos, start=1):
+        progress.show(number, photo.name)
+        sizing = size_photo(photo, settings)
+        sizings.append(sizing)
+        if pictures:
+            _write_picture(photo, pictures[number - 1], sizing)
+        progress.clear()
+        if json:
+            write_json(sizing)
+        else:
+            _tell_one(sizing, alone=len(photos) == 1, quiet=quiet, verbose=verbose)
+    if len(photos) > 1 and not json and not quiet:
+        _tell_all(sizings)
+    if any(sizing.outcome == "refused" for sizing in sizings):
+        raise typer.Exit(ExitStatus.REFUSED)
+
+
+def _tell_one(sizing: Sizing, *, alone: bool, quiet: bool, verbose: bool) -> None:
+    """Print the answer for one photo: a screen when it is the only one, else a few lines."""
+    from motiffit.show.table import brief_text, headline, how_text, sizing_text  # for start-up
+
+    name, width = clean_name(sizing.photo), screen_width()
+    if quiet:
+        text = headline(sizing) if alone else f"{name}: {headline(sizing)}"
+    else:
+        text = (
+            sizing_text(sizing, width=width)
+            if alone
+            else brief_text(sizing, name=name, width=width)
+        )
+    tell(text, sizing)
+    if verbose and (how := how_text(sizing, width=width)):
+        typer.echo(f"\n{how}" if alone else how)
+
+
+def _tell_all(sizings: Sequence[Sizing]) -> None:
+    """Print what holds for all photos together."""
+    from motiffit.show.table import cautions_text, summary_text  # for start-up
+
+    typer.echo(f"\n{summary_text(sizings)}")
+    if cautions := cautions_text(sizings, width=screen_width()):
+        typer.echo(f"\n{cautions}")
+
+
+def _picture_paths(photos: list[Path], overlay: Path | None, overlays: Path | None) -> list[Path]:
+    """Return where each photo's picture goes, tried before the work begins; empty for nowhere."""
+    if overlay is None and overlays is None:
+        return []
+    if overlay is not None and overlays is not None:
+        raise typer.BadParameter("give --overlay or --overlays, not both")
+    if overlay is not None and len(photos) > 1:
+        raise typer.BadParameter(
+            "one file cannot hold the pictures of several photos: name a folder with --overlays",
+            param_hint="--overlay",
+        )
+    paths = [overlay] if overlay is not None else _names_in(overlays or Path(), photos)
+    for path in paths:
+        _check_target(path)
+    return paths
+
+
+def _names_in(folder: Path, photos: list[Path]) -> list[Path]:
+    """Make the folder, and a name in it for each photo, no two alike."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise FileError(f"cannot make the folder {folder}: {error.strerror}") from error
+    paths: dict[Path, None] = {}
+    for photo in photos:
+        path, number = folder / f"{photo.stem}-window.jpg", 1
+        while path in paths:
+            number += 1
+            path = folder / f"{photo.stem}-window-{number}.jpg"
+        paths[path] = None
+    return list(paths)
+
+
+def _check_target(path: Path) -> None:
+    """Stop where a picture cannot be written, or would take the place of something else."""
+    from motiffit.show.picture_file import PICTURE_SUFFIXES, is_own_picture  # for start-up
+
+    if path.suffix.lower() not in PICTURE_SUFFIXES:
+        raise typer.BadParameter(f"'{path}' must end in .png or .jpg", param_hint="--overlay")
+    if not path.parent.is_dir():
+        fail(f"cannot write {path}: there is no folder {path.parent}")
+    if path.exists() and not is_own_picture(path):
+        fail(f"{path} exists and is no picture of motiffit's: choose another name")
+
+
+def _write_picture(photo: Path, target: Path, sizing: Sizing) -> None:
+    """Draw a record over its photo and write it."""
+    from motiffit.files import write_whole  # these four for start-up
+    from motiffit.measure.photo import read_photo
+    from motiffit.show.overlay import draw_overlay
+    from motiffit.show.picture_file import encode_picture
+
+    try:
+        source = read_photo(photo)
+    except Refusal:
+        typer.echo(f"motiffit: no picture of {clean_name(str(photo))}: it cannot be read", err=True)
+        return
+    drawing = draw_overlay(source.picture, source.full_per_px, sizing)
+    write_whole(target, encode_picture(drawing, target.suffix.lower()))
