@@ -103,7 +103,7 @@ def cross_lines(point_a: Floats, along_a: Floats, point_b: Floats, along_b: Floa
 
 
 def rotation_matrix(vector: Floats) -> Floats:
-    """Return matrices (..., 3, 3) for rotation vectors (..., 3) in radians, by Rodrigues' formula."""
+    """Return matrices (..., 3, 3) for rotation vectors (..., 3) in radians (Rodrigues)."""
     angle = np.linalg.norm(vector, axis=-1)[..., None, None]
     x, y, z = np.moveaxis(vector, -1, 0)
     zero = np.zeros_like(x)
@@ -142,7 +142,8 @@ def undistort(rays: Floats, distortion: ArrayLike) -> Floats:
     term = np.asarray(distortion, dtype=np.float64)[..., None]
     shown = np.sum(rays**2, axis=-1, keepdims=True)
     # with s = r_shown^2 and the ratio q = r / r_shown: q + term s q^3 = 1
-    weight = term * shown
+    # below -4/27 there is no such point: the lens model folds over
+    weight = np.clip(term * shown, -0.148, 4.0)
     ratio = 1 - weight / (1 + np.maximum(3 * weight, -0.5))
     for _ in range(5):
         slope = np.maximum(1 + 3 * weight * ratio**2, 0.1)

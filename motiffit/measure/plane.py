@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 
 # Parameters, in this order
 _TURN = slice(0, 3)  # rotation vector on top of the rotation from table to camera
-_PLACE = slice(3, 6)  # middle of the square in the camera's frame, mm
+_PLACE = slice(3, 6)  # middle of the square: x and y in px, and the logarithm of mm per px there
 _FOCAL = 6  # logarithm of focal length over its expectation
 _DISTORTION = 7
 _BEND = slice(8, 13)  # height of the card over the table: u, v, u^2, uv and v^2 of it, mm
@@ -158,7 +158,7 @@ class Plane:
     def _parameters(self) -> Floats:
         """Return the parameters about which the covariance holds."""
         values = np.zeros(_COUNT)
-        values[_PLACE] = self.place_mm
+        values[_PLACE] = _seen_place(self.place_mm, self.focal_px)
         values[_DISTORTION] = self.distortion
         values[_HEIGHT] = self.height_mm
         return values
@@ -170,8 +170,21 @@ def _to_cloth(points_px: Floats, parameters: Floats, plane: Plane) -> Floats:
     rays = (points_px - plane.middle_px) / focal[:, None, None]
     rays = undistort(rays, parameters[:, _DISTORTION, None])
     rotation = rotation_matrix(parameters[:, _TURN]) @ plane.rotation
-    places = _hit(rays, rotation, parameters[:, _PLACE], -parameters[:, _HEIGHT, None])
+    place = _place_mm(parameters[:, _PLACE], focal)
+    places = _hit(rays, rotation, place, -parameters[:, _HEIGHT, None])
     return np.asarray(places * np.exp(parameters[:, _SCALE])[:, None, None])
+
+
+def _seen_place(place_mm: Floats, focal_px: float) -> Floats:
+    """Return a place (3,) in the camera's frame as the photo shows it: almost free of the focal."""
+    mm_per_px = place_mm[2] / focal_px
+    return np.array([place_mm[0] / mm_per_px, place_mm[1] / mm_per_px, np.log(mm_per_px)])
+
+
+def _place_mm(seen: Floats, focal_px: Floats) -> Floats:
+    """Return places (P, 3) in the camera's frame: the inverse of `_seen_place`."""
+    lifted = np.column_stack([seen[:, :2], focal_px])
+    return np.asarray(lifted * np.exp(seen[:, 2:]))
 
 
 def _hit(rays: Floats, rotation: Floats, place: Floats, depth: Floats) -> Floats:
@@ -286,7 +299,10 @@ def _residuals(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
     half = problem.side_mm / 2
     focal = problem.focal_px * np.exp(values[:, _FOCAL])
     rays = undistort(problem.points / focal[:, None, None], values[:, _DISTORTION, None])
-    turned, place = rotation_matrix(values[:, _TURN]) @ rotation, values[:, _PLACE]
+    turned, place = (
+        rotation_matrix(values[:, _TURN]) @ rotation,
+        _place_mm(values[:, _PLACE], focal),
+    )
     u, v = np.moveaxis(_hit(rays, turned, place, np.zeros((len(values), 1))) / half, -1, 0)
     shape = np.stack([u, v, u * u, u * v, v * v], axis=-1)
     lift = np.einsum("pns,ps->pn", shape, values[:, _BEND])
@@ -298,8 +314,8 @@ def _residuals(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
     return np.concatenate([marks, values[:, _FOCAL:_FITTED] / problem.prior_sd], axis=1)
 
 
-# steps of the numeric slopes: radians, mm, logarithm, distortion, mm, px
-_STEPS = np.array([*[1e-4] * 3, *[1e-2] * 3, 1e-4, 1e-4, *[1e-2] * 5, *[1e-2] * 2])
+# steps of the numeric slopes: radians, px, logarithms, distortion, mm, px
+_STEPS = np.array([*[1e-4] * 3, *[1e-2] * 2, 1e-5, 1e-4, 1e-4, *[1e-2] * 5, *[1e-2] * 2])
 
 
 def _slopes(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
@@ -315,7 +331,7 @@ def _minimise(problem: _Problem, start: tuple[Floats, Floats], ceiling: float) -
     Gives up after a few steps while the sum is above the ceiling.
     """
     rotation, values, damping = start[0], np.zeros(_FITTED), 1e-7
-    values[_PLACE] = start[1]
+    values[_PLACE] = _seen_place(start[1], problem.focal_px)
     rest = _residuals(values[None], rotation, problem)[0]
     for trials in range(60):
         if trials >= 4 and rest @ rest > ceiling:
@@ -326,7 +342,7 @@ def _minimise(problem: _Problem, start: tuple[Floats, Floats], ceiling: float) -
         trial = _residuals((values + step)[None], rotation, problem)[0]
         gain = rest @ rest - trial @ trial
         if not gain >= 0:  # worse, or not a number
-            damping *= 100
+            damping *= 10
             if damping > 1e9:
                 break
             continue
@@ -366,12 +382,13 @@ def _make_plane(answers: list[_Answer], problem: _Problem) -> Plane:
     """Turn the best answer's table frame so that x runs as the photo's rows do at its middle."""
     best = answers[0]
     covariance = _covariance(answers)
+    focal_px = problem.focal_px * float(np.exp(best.values[_FOCAL]))
     plane = Plane(
         middle_px=problem.middle_px,
-        focal_px=problem.focal_px * float(np.exp(best.values[_FOCAL])),
+        focal_px=focal_px,
         distortion=float(best.values[_DISTORTION]),
         rotation=best.rotation,
-        place_mm=best.values[_PLACE].copy(),
+        place_mm=_place_mm(best.values[None, _PLACE], np.array([focal_px]))[0],
         side_mm=problem.side_mm,
         corners_px=problem.corners_px,
         height_mm=_HEIGHT_MM,

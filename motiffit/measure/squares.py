@@ -24,6 +24,7 @@ _ANGLE_TOLERANCE = 0.05  # cosine
 _USUAL_FOCAL = 0.6  # focal length over the diagonal: 26 mm over 43 mm
 _LEAST_CONTRAST = 6.0  # Lab units between paper and what lies round it
 _LEAST_EDGE = 0.85  # share of the outline along which it stands out
+_DARK, _BRIGHT = 60.0, 195.0  # levels given to the two colours: room for texture on both sides
 _CLEARLY_BEST = 2.0  # a square this many times as distinct as the next is the one
 
 
@@ -147,7 +148,7 @@ class Colours:
     Attributes
     ----------
     separated
-        uint8 (h, w), dark in the square and bright round it.
+        uint8 (h, w), dark in the square and bright round it, blank far away.
     dark_inside
         Whether the square is really the darker of the two.
     """
@@ -161,6 +162,17 @@ def split_colours(picture: Bytes, corners: Floats) -> Colours:
     inside = np.median(_band(picture, corners, 0.7, 0.85), axis=0)
     outside = np.median(_band(picture, corners, 1.06, 1.12), axis=0)
     way = outside - inside
-    grey = ((picture - inside) @ way) / max(float(way @ way), 1.0)
-    separated = np.clip(60 + 135 * grey, 0, 255).astype(np.uint8)
+    near = _near(picture.shape, corners)
+    grey = ((picture[near] - inside) @ way) / max(float(way @ way), 1.0)
+    separated = np.zeros(picture.shape[:2], dtype=np.uint8)
+    separated[near] = np.clip(_DARK + (_BRIGHT - _DARK) * grey, 0, 255)
     return Colours(separated=separated, dark_inside=bool(way.sum() > 0))
+
+
+def _near(shape: tuple[int, ...], corners: Floats) -> tuple[slice, slice]:
+    """Return rows and columns of the square and a rim of a fifth of its extent."""
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    rim = 0.2 * (high - low)
+    first = np.maximum(np.floor(low - rim), 0).astype(int)
+    last = np.minimum(np.ceil(high + rim) + 1, shape[1::-1]).astype(int)
+    return slice(first[1], last[1]), slice(first[0], last[0])
