@@ -91,13 +91,13 @@ def read_length(option: str, text: str, units: Units) -> float:
 
 
 def read_point(option: str, text: str) -> Point:
-    """Read a point of the photo such as ``812,1040``."""
+    """Read a point of the photo such as ``620,420``."""
     try:
         x, y = (float(part) for part in text.split(","))
     except ValueError as error:
         raise typer.BadParameter(
             f"'{text}' is not a point: write its pixels from the left and from the top, "
-            "such as 812,1040",
+            "such as 620,420",
             param_hint=option,
         ) from error
     if not (abs(x) < 1e6 and abs(y) < 1e6):
@@ -106,11 +106,11 @@ def read_point(option: str, text: str) -> Point:
 
 
 def read_outline(option: str, text: str) -> tuple[Point, ...]:
-    """Read points such as ``812,1040 1630,1835``."""
+    """Read points such as ``620,420 980,760``."""
     points = tuple(read_point(option, part) for part in text.split())
     if len(points) < 2:
         raise typer.BadParameter(
-            "an outline needs two points (a box) or more (a polygon), such as '812,1040 1630,1835'",
+            "an outline needs two points (a box) or more (a polygon), such as '620,420 980,760'",
             param_hint=option,
         )
     return points

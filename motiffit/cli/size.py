@@ -30,7 +30,7 @@ Examples:
   motiffit size photo.jpg bib.jpg --overlays pictures
   motiffit size photo.jpg --side "3 7/8 in" --sizes "4, 6, 8 in"
   motiffit size photo.jpg --units cm --sizes "8, 10, 12" --seam-allowance 0.75
-  motiffit size photo.jpg --outline "812,1040 1630,1835"
+  motiffit size photo.jpg --outline "620,420 980,760"
   motiffit size photo.jpg bib.jpg --json > sizes.jsonl
 
 \b
