@@ -3,6 +3,7 @@
 import hashlib
 import os
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 from motiffit.errors import FileError
@@ -10,8 +11,15 @@ from motiffit.errors import FileError
 __all__ = ["content_hash", "write_whole"]
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes | Iterable[bytes]) -> None:
     """Write a file so that a reader sees the old content or the new, never a part.
+
+    Parameters
+    ----------
+    path
+        The file.
+    content
+        All of it, or its parts one after another when it is too large to hold.
 
     Raises
     ------
@@ -24,7 +32,7 @@ def write_whole(path: Path, content: bytes) -> None:
         raise FileError(f"cannot write {path}: {error.strerror}") from error
     try:
         with os.fdopen(handle, "wb") as file:
-            file.write(content)
+            file.writelines([content] if isinstance(content, bytes) else content)
             file.flush()
             os.fsync(file.fileno())
         Path(temporary).chmod(0o644)

@@ -180,6 +180,15 @@ MESSAGES: dict[str, MessageKind] = {
     "window-shifted": _note(
         "The square is moved off the motif's middle by {shift} so that the cloth suffices."
     ),
+    "placed-close": _warning(
+        "Where it was put by hand, the square keeps only {least} between motif and seam line; "
+        "{asked} is asked for.",
+        "Move it, or choose a larger size.",
+    ),
+    "placed-cuts": _warning(
+        "Where it was put by hand, the seam line cuts {over} off the motif.",
+        "Move it, or choose a larger size.",
+    ),
     "no-cloth-for-any": _note(
         "The cloth is too small for any size of the set.", "Add a smaller size with --sizes."
     ),
@@ -240,6 +249,10 @@ MESSAGES: dict[str, MessageKind] = {
     # the program itself
     "self-check": _error(
         "The program's own check of the answer failed ({reason}).",
+        "Please report this with the photo, if you can share it.",
+    ),
+    "program-fault": _error(
+        "The program made a mistake on this photo ({reason}).",
         "Please report this with the photo, if you can share it.",
     ),
     "worker-died": _error(

@@ -7,6 +7,7 @@ Corners run top-left, top-right, bottom-right, bottom-left in the garment's upri
 """
 
 import json
+import os
 from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, Self, TypeVar
 
@@ -27,6 +28,7 @@ __all__ = [
     "Sizing",
     "Window",
     "make_message",
+    "refused_sizing",
 ]
 
 SCHEMA = "motiffit.sizing/1"
@@ -237,6 +239,22 @@ class Sizing:
         if not isinstance(data, dict):
             raise ValueError("not a record: no JSON object")
         return cls.from_dict(data)
+
+
+def refused_sizing(photo: str | os.PathLike[str], settings: Settings, message: Message) -> Sizing:
+    """Return the record of a photo that cannot be measured, with the reason."""
+    return Sizing(
+        photo=str(photo),
+        outcome="refused",
+        messages=(message,),
+        reference=None,
+        plane=None,
+        garment=None,
+        motifs=(),
+        window=None,
+        sizes=(),
+        settings=settings,
+    )
 
 
 T = TypeVar("T")

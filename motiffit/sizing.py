@@ -13,7 +13,7 @@ from motiffit.measure.plane import solve_plane
 from motiffit.measure.reference import find_reference
 from motiffit.measure.report import assemble_sizing, check_sizing
 from motiffit.measure.window import fit_empty, fit_window
-from motiffit.record import Message, Sizing, make_message
+from motiffit.record import Sizing, make_message, refused_sizing
 from motiffit.settings import Settings
 
 __all__ = ["size_photo"]
@@ -44,9 +44,9 @@ def size_photo(path: str | os.PathLike[str], settings: Settings | None = None) -
     try:
         return _walk(Path(path), settings)
     except Refusal as refusal:
-        return _refused(path, settings, make_message(refusal.code, **refusal.details))
+        return refused_sizing(path, settings, make_message(refusal.code, **refusal.details))
     except MemoryError:
-        return _refused(path, settings, make_message("out-of-memory"))
+        return refused_sizing(path, settings, make_message("out-of-memory"))
 
 
 def _walk(path: Path, settings: Settings) -> Sizing:
@@ -71,19 +71,3 @@ def _walk(path: Path, settings: Settings) -> Sizing:
     )
     check_sizing(sizing)
     return sizing
-
-
-def _refused(path: str | os.PathLike[str], settings: Settings, message: Message) -> Sizing:
-    """Return the record of a photo that cannot be measured."""
-    return Sizing(
-        photo=str(path),
-        outcome="refused",
-        messages=(message,),
-        reference=None,
-        plane=None,
-        garment=None,
-        motifs=(),
-        window=None,
-        sizes=(),
-        settings=settings,
-    )

@@ -6,6 +6,7 @@ colours apart and for prints in grey. Points are ``(N, 2)`` float64 pixels (x, y
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
@@ -103,6 +104,7 @@ def text_size(words: str, size_px: int) -> tuple[int, int]:
     return round(_font(size_px).getlength(words)) + 1, round(1.3 * size_px)
 
 
+@cache  # decoding the font anew for every word took half the time of a picture
 def _font(size_px: int) -> ImageFont.FreeTypeFont:
     """Return the sans serif that comes with Pillow."""
     font = ImageFont.load_default(size_px)

@@ -45,7 +45,7 @@ def draw_thumbnail(
 
     def to_small(points_px: tuple[Point, ...]) -> NDArray[np.float64]:
         decoded = (np.asarray(points_px, dtype=np.float64) + 0.5) / full_per_px
-        return (decoded - (left, top)) * scale - 0.5
+        return np.asarray((decoded - (left, top)) * scale - 0.5)
 
     if record.motifs:
         draw_line(small, to_small(record.motifs[0].corners_px), _thin(MOTIF), closed=True)
