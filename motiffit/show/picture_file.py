@@ -15,7 +15,7 @@ PICTURE_SUFFIXES = (".png", ".jpg", ".jpeg")
 _MARK = "drawn by motiffit"
 
 
-def encode_picture(picture: NDArray[np.uint8], suffix: str) -> bytes:
+def encode_picture(picture: NDArray[np.uint8], suffix: str, *, quality: int = 92) -> bytes:
     """Encode a drawn picture as PNG or JPEG.
 
     Parameters
@@ -24,6 +24,8 @@ def encode_picture(picture: NDArray[np.uint8], suffix: str) -> bytes:
         ``(h, w, 3)`` uint8 RGB.
     suffix : {'.png', '.jpg', '.jpeg'}
         The file's suffix, in small letters.
+    quality
+        Of a JPEG, 0..100.
     """
     buffer = BytesIO()
     image = Image.fromarray(picture)
@@ -33,7 +35,7 @@ def encode_picture(picture: NDArray[np.uint8], suffix: str) -> bytes:
         image.save(buffer, "PNG", pnginfo=mark)
     else:
         # full colour resolution, or thin coloured lines lose their colour
-        image.save(buffer, "JPEG", quality=92, subsampling=0, comment=_MARK)
+        image.save(buffer, "JPEG", quality=quality, subsampling=0, comment=_MARK)
     return buffer.getvalue()
 
 
