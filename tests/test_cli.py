@@ -422,6 +422,16 @@ def test_help_loads_nothing_heavy():
     assert not heavy & set(done.stdout.split())
 
 
+def test_screen_that_shows_ascii_only_stops_nothing(folder):
+    done = subprocess.run(
+        [sys.executable, "-m", "motiffit", "size", "b\u00e4r.jpg"],
+        capture_output=True, text=True, timeout=60, check=False,
+        env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (1, "")
+    assert done.stdout.startswith("Not measured")
+
+
 def test_module_runs_as_the_command_does():
     done = subprocess.run(
         [sys.executable, "-m", "motiffit", "size", "--help"],

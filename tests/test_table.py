@@ -217,9 +217,10 @@ def test_headline_of_no_window_is_the_outcome():
     assert "On the ruler" not in sizing_text(plain)
 
 
-def test_negative_clearance_is_told_as_a_cut():
-    sizing = make_sizing()
+def test_square_put_by_hand_is_described_as_it_lies():
+    sizing = make_sizing(Case(settings=Settings(place=(500.0, 400.0, 12.0))))
+    assert "turned as in the picture" in words_of(sizing_text(sizing))
     cut = replace(sizing.window, clearance_mm=Sides(top=5.0, right=-0.2, bottom=5.0, left=5.0))
     text = sizing_text(replace(sizing, window=cut))
-    assert text.startswith("Do not cut")
+    assert text.startswith("Do not cut: finished 4 in, cut 4 1/2 in, would cut into the motif")
     assert "right cuts off 1/16 in" in words_of(text)

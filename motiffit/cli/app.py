@@ -5,6 +5,7 @@ everything else to stderr.
 """
 
 import sys
+from io import TextIOWrapper
 from pathlib import Path
 from typing import Annotated
 
@@ -32,6 +33,9 @@ app.command(epilog=CARD_EPILOG)(card)
 
 def main() -> None:
     """Run the command line and end the program with its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a name that the screen cannot show stops nothing
     try:
         _stop_at_dashed_file(sys.argv[1:])
         app()

@@ -88,7 +88,7 @@ def draw_panel(
 
 def _write_sizes(panel: "_Panel", record: Sizing, window: Window) -> None:
     """Write both sizes, and what they are when they are not simply the proposal."""
-    if is_cutting(window):
+    if is_cutting(window) and record.settings.place is None:
         panel.line("Too small, though the largest of the set:", size_px=_TEXT_PX)
     elif record.outcome == "no-motif":
         panel.line("The largest that the cloth holds:", size_px=_TEXT_PX)

@@ -53,7 +53,8 @@ def headline(sizing: Sizing) -> str:
         return outcome_words(sizing)
     words = window_words(window)
     if is_cutting(window):
-        return f"{outcome_words(sizing)}: even the largest size, {words}, would cut into the motif"
+        largest = "" if sizing.settings.place else "even the largest size, "
+        return f"{outcome_words(sizing)}: {largest}{words}, would cut into the motif"
     if sizing.outcome == "sized":
         return words.capitalize()
     if sizing.outcome == "no-motif":
@@ -158,16 +159,24 @@ def _ruler(sizing: Sizing, width: int) -> str:
     window, units = sizing.window, sizing.settings.units
     if window is None or is_cutting(window):
         return ""
-    turn = {"grain": "the garment's grain", "motif": "the motif"}[sizing.settings.turn]
     if sizing.motifs:
         place = middle_words(window, sizing.motifs[0], units)
         where = f"Its middle lies {_half(window, units)} from each side: lay that point {place}"
     else:
         where = "Lay it where the cloth is best"
-    words = (
-        f"Tape off {_article(window.cut)} {window.cut} square. {where}, sides straight with {turn}."
-    )
+    taped = f"Tape off {_article(window.cut)} {window.cut} square."
+    words = f"{taped} {where}, {_sides_words(sizing)}."
     return "  On the ruler\n" + _fill(words, width, first="    ", rest="    ")
+
+
+def _sides_words(sizing: Sizing) -> str:
+    """Say how the square is turned."""
+    if sizing.settings.place is not None:
+        return "turned as in the picture"
+    return {
+        "grain": "sides straight with the garment's grain",
+        "motif": "sides straight with the motif",
+    }[sizing.settings.turn]
 
 
 def _article(length: str) -> str:
