@@ -54,10 +54,12 @@ class Corrections:
         Whether this photo's window goes into the quilt.
     size_mm
         The finished size to take, instead of the smallest that clears.
-    outline_px, near_px, pick
+    outline_px, near_px, pick, place
         As in `motiffit.settings.Settings`.
     no_motif
         There is no motif, whatever the finder thinks.
+    place
+        Where the square lies, as in `motiffit.settings.Settings`.
     accepted
         `answer_digest` of the answer that the person accepted.
     revision
@@ -78,6 +80,7 @@ class Corrections:
     near_px: Point | None = None
     pick: int | None = None
     no_motif: bool | None = None
+    place: tuple[float, float, float] | None = None
     accepted: str | None = None
     revision: int = 0
     stamps: Mapping[str, Stamp] = field(default_factory=dict)
@@ -124,6 +127,10 @@ class Corrections:
             changes = {**unsaid, "no_motif": False, **changes}
         if self.size_mm is not None:
             changes["sizes_mm"] = (self.size_mm,)
+        if self.place is not None:
+            changes["place"] = self.place
+        if self.place is not None:
+            changes["place"] = self.place
         return replace(settings, **changes)
 
     @property
@@ -208,6 +215,12 @@ def _checked(name: str, value: Any) -> Any:
             return _point(value)
         if name == "outline_px":
             return tuple(_point(point) for point in value) or None
+        if name == "place":
+            x, y, turn_deg = value
+            return (*_point((x, y)), _point((turn_deg, 0.0))[0])
+        if name == "place":
+            x, y, turn = value
+            return (*_point((x, y)), _point((turn, 0))[0])
     except (TypeError, ValueError, OverflowError) as error:
         raise ValueError(f"{value!r} cannot be the {name} of a photo") from error
     if not isinstance(value, bool):

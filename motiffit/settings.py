@@ -43,6 +43,9 @@ class Settings:
         Take the motif of this rank, 1 for the first.
     no_motif
         There is no motif, whatever the finder would think.
+    place
+        Where a person put the square: its middle in photo pixels, and its turn in degrees
+        clockwise as the photo shows it. None to have it placed.
     """
 
     sizes_mm: tuple[float, ...] = tuple(float(size) for size in DEFAULT_SIZES_MM)
@@ -55,6 +58,7 @@ class Settings:
     near_px: tuple[float, float] | None = None
     pick: int | None = None
     no_motif: bool = False
+    place: tuple[float, float, float] | None = None
 
     def __post_init__(self) -> None:
         """Check each setting and their combination.

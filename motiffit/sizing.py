@@ -1,22 +1,41 @@
 """One photo in, one record out: the walk over the stages."""
 
 import os
+from dataclasses import dataclass
 from pathlib import Path
+
+import numpy as np
 
 from motiffit.errors import Refusal
 from motiffit.measure.choice import Choice, choose_motifs, outlined_motif
-from motiffit.measure.cloth import separate_cloth
-from motiffit.measure.flatview import rectify
-from motiffit.measure.motif import find_motifs
+from motiffit.measure.cloth import Cloth, separate_cloth
+from motiffit.measure.flatview import FlatView, rectify
+from motiffit.measure.motif import MotifsFound, find_motifs
 from motiffit.measure.photo import read_photo
-from motiffit.measure.plane import solve_plane
-from motiffit.measure.reference import find_reference
+from motiffit.measure.placed import fit_placed
+from motiffit.measure.plane import Plane, solve_plane
+from motiffit.measure.reference import FoundReference, find_reference
 from motiffit.measure.report import assemble_sizing, check_sizing
-from motiffit.measure.window import fit_empty, fit_window
+from motiffit.measure.window import Fit, fit_empty, fit_window
 from motiffit.record import Sizing, make_message, refused_sizing
 from motiffit.settings import Settings
 
-__all__ = ["size_photo"]
+__all__ = ["Survey", "size_photo", "size_survey", "survey_photo"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Survey:
+    """What was measured of one photo, before anything is chosen: enough to size it anew at once.
+
+    It holds for all settings with the same ``side_mm`` and ``turn``.
+    """
+
+    photo: str
+    photo_hash: str
+    found: FoundReference
+    plane: Plane
+    cloth: Cloth
+    motifs: MotifsFound
 
 
 def size_photo(path: str | os.PathLike[str], settings: Settings | None = None) -> Sizing:
@@ -42,32 +61,68 @@ def size_photo(path: str | os.PathLike[str], settings: Settings | None = None) -
     """
     settings = settings or Settings()
     try:
-        return _walk(Path(path), settings)
+        return size_survey(survey_photo(path, settings)[0], settings)
     except Refusal as refusal:
         return refused_sizing(path, settings, make_message(refusal.code, **refusal.details))
     except MemoryError:
         return refused_sizing(path, settings, make_message("out-of-memory"))
 
 
-def _walk(path: Path, settings: Settings) -> Sizing:
-    """Photo, reference, plane, flat view, cloth, motif, window."""
-    photo = read_photo(path)
+def survey_photo(path: str | os.PathLike[str], settings: Settings) -> tuple[Survey, FlatView]:
+    """Measure a photo: reference, plane, flat view, cloth, motifs.
+
+    Raises
+    ------
+    Refusal
+        If it cannot be measured.
+    """
+    photo = read_photo(Path(path))
     found = find_reference(photo, settings)
     plane = solve_plane(found, photo)
     flat = rectify(photo, plane)
     cloth = separate_cloth(flat)
+    survey = Survey(
+        photo=str(path),
+        photo_hash=photo.content_hash,
+        found=found,
+        plane=plane,
+        cloth=cloth,
+        motifs=find_motifs(flat, cloth, turn=settings.turn),
+    )
+    return survey, flat
+
+
+def size_survey(survey: Survey, settings: Settings) -> Sizing:
+    """Choose the motif, fit the window, and check the answer.
+
+    Raises
+    ------
+    Refusal
+        If the settings ask for a motif that is not there, or the check fails.
+    """
+    plane, cloth = survey.plane, survey.cloth
     if settings.no_motif:
         choice = Choice(motifs=(), messages=())
     elif settings.outline_px:
         choice = outlined_motif(settings, plane, cloth.upright_deg)
     else:
-        choice = choose_motifs(find_motifs(flat, cloth, turn=settings.turn), plane, settings)
-    if choice.motifs:
-        fit = fit_window(choice.motifs[0], cloth.outline_mm, settings)
-    else:
-        fit = fit_empty(cloth.outline_mm, cloth.upright_deg, settings)
+        choice = choose_motifs(survey.motifs, plane, settings)
+    fit = _fit(choice, plane, cloth, settings)
     sizing = assemble_sizing(
-        str(path), settings, found=found, plane=plane, cloth=cloth, choice=choice, fit=fit
+        survey.photo, settings, found=survey.found, plane=plane, cloth=cloth, choice=choice, fit=fit
     )
     check_sizing(sizing)
     return sizing
+
+
+def _fit(choice: Choice, plane: Plane, cloth: Cloth, settings: Settings) -> Fit:
+    """Place the square: where a person put it, round the motif, or where there is most cloth."""
+    motif = choice.motifs[0] if choice.motifs else None
+    if settings.place is not None:
+        x, y, angle_deg = settings.place
+        spot = plane.to_mm(np.array([[x, y]]))[0]
+        centre = (float(spot[0]), float(spot[1]))
+        return fit_placed(motif, cloth.outline_mm, settings, centre_mm=centre, angle_deg=angle_deg)
+    if motif is None:
+        return fit_empty(cloth.outline_mm, cloth.upright_deg, settings)
+    return fit_window(motif, cloth.outline_mm, settings)

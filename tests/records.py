@@ -1,6 +1,6 @@
 """Makes records without a photo: a motif of known size, at a known place in a picture."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -152,3 +152,8 @@ def make_refused(code="no-reference", photo="bib.jpg", **details):
         sizes=(),
         settings=Settings(),
     )
+
+
+def replace_sd(motif, sd_edges_mm):
+    """Give a motif other errors of its edges."""
+    return replace(motif, sd_edges_mm=sd_edges_mm)

@@ -234,11 +234,12 @@ def test_a_word_can_be_taken_back():
         ({"outline_px": [[1, 2], [3, 4]]}, {"outline_px": ((1.0, 2.0), (3.0, 4.0))}),
         ({"no_motif": True}, {"no_motif": True}),
         ({"size_mm": 127.0}, {"sizes_mm": (127.0,)}),
+        ({"place": [5, 6, -3]}, {"place": (5.0, 6.0, -3.0)}),
     ],
 )
 def test_corrections_take_the_place_of_settings(change, setting):
     said = Corrections().told({"pick": 1}, at="t", by="x").told(change, at="t", by="x")
-    kept = {} if "sizes_mm" not in setting else {"pick": 1}
+    kept = {"pick": 1} if {"sizes_mm", "place"} & setting.keys() else {}
     assert said.heeded(Settings(pick=3)) == replace(Settings(), **kept, **setting)
 
 
@@ -255,8 +256,8 @@ def test_corrections_come_back_from_json():
     "change",
     [
         {"zip": "yes"}, {"size_mm": -1}, {"size_mm": float("inf")}, {"pick": 0}, {"pick": "x"},
-        {"near_px": [1]}, {"near_px": [1, float("nan")]}, {"outline_px": 5}, {"note": 5},
-        {"revision": 3}, {"colour": "red"},
+        {"near_px": [1]}, {"near_px": [1, float("nan")]}, {"place": [1, 2]}, {"outline_px": 5},
+        {"note": 5}, {"revision": 3}, {"colour": "red"},
     ],
 )  # fmt: skip
 def test_what_cannot_be_a_correction_is_a_wrong_call(change):
@@ -266,7 +267,7 @@ def test_what_cannot_be_a_correction_is_a_wrong_call(change):
 
 def test_every_field_can_be_said_and_taken_back():
     samples = {"garment": "g", "note": "n", "size_mm": 50.0, "outline_px": [[0, 0], [9, 9]],
-               "near_px": [1, 1], "pick": 1, "accepted": "digest"}  # fmt: skip
+               "near_px": [1, 1], "pick": 1, "place": [1, 2, 3], "accepted": "digest"}  # fmt: skip
     for name in CORRECTABLE:
         said = Corrections().told({name: samples.get(name, True)}, at="t", by="x")
         assert getattr(said, name) is not None

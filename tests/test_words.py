@@ -115,7 +115,7 @@ def test_every_setting_changes_the_fingerprint() -> None:
         turn="motif", outline_px=((1.0, 2.0), (3.0, 4.0)),
     )  # fmt: skip
     values = {field.name: getattr(changed, field.name) for field in fields(Settings)}
-    values |= {"near_px": (1.0, 2.0), "pick": 2, "no_motif": True}
+    values |= {"near_px": (1.0, 2.0), "pick": 2, "no_motif": True, "place": (1.0, 2.0, 3.0)}
     keys = {Settings(**{name: value}).fingerprint() for name, value in values.items()}
     assert len(keys | {Settings().fingerprint()}) == len(fields(Settings)) + 1
 

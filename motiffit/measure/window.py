@@ -15,7 +15,16 @@ from motiffit.record import Message, Motif, Point, Sides, Size, make_message
 from motiffit.settings import Settings
 from motiffit.units import MM_PER_INCH, format_length
 
-__all__ = ["P_CLEAR", "Fit", "fit_empty", "fit_window", "probability_clear"]
+__all__ = [
+    "P_CLEAR",
+    "Fit",
+    "clearance_at",
+    "fit_empty",
+    "fit_window",
+    "judge_size",
+    "probability_clear",
+    "tell_short",
+]
 
 P_CLEAR = 0.975
 """Least probability that the motif keeps its clearance in the size proposed (design)."""
@@ -69,7 +78,7 @@ def fit_window(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
         With messages where a person should look: ``motif-too-large``, ``size-doubtful``,
         ``window-shifted``, ``cloth-short``.
     """
-    sizes = tuple(_judge_size(size, motif, settings) for size in settings.sizes_mm)
+    sizes = tuple(judge_size(size, motif, settings) for size in settings.sizes_mm)
     chosen = next((size for size in sizes if size.clears), None)
     messages = []
     if chosen is None:
@@ -80,7 +89,7 @@ def fit_window(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
             make_message("size-doubtful", finished=chosen.finished, smaller=maybe[-1].finished)
         )
     place = _place(chosen, motif, outline_mm, settings)
-    clearance = _clearance(chosen.finished_mm, motif, place.shift)
+    clearance = clearance_at(chosen.finished_mm, motif, place.shift)
     return Fit(
         finished_mm=chosen.finished_mm,
         centre_mm=_moved(motif.centre_mm, place.shift, motif.angle_deg),
@@ -158,9 +167,11 @@ class _Place:
     messages: tuple[Message, ...] = ()
 
 
-def _judge_size(finished_mm: float, motif: Motif, settings: Settings) -> Size:
-    """Say how a size does, centred on the motif."""
-    clearance = _clearance(finished_mm, motif, (0.0, 0.0))
+def judge_size(
+    finished_mm: float, motif: Motif, settings: Settings, shift: Point = (0.0, 0.0)
+) -> Size:
+    """Say how a size does, moved off the motif's middle by a shift along its own axes (mm)."""
+    clearance = clearance_at(finished_mm, motif, shift)
     p_clear = probability_clear(clearance, motif.sd_edges_mm, settings.clearance_mm)
     return Size(
         finished_mm=finished_mm,
@@ -171,8 +182,8 @@ def _judge_size(finished_mm: float, motif: Motif, settings: Settings) -> Size:
     )
 
 
-def _clearance(finished_mm: float, motif: Motif, shift: Point) -> Sides:
-    """Distance from each edge of the motif to the seam line."""
+def clearance_at(finished_mm: float, motif: Motif, shift: Point) -> Sides:
+    """Return the distance from each edge of the motif to the seam line, mm."""
     spare_x = (finished_mm - motif.width_mm) / 2
     spare_y = (finished_mm - motif.height_mm) / 2
     return Sides(
@@ -188,7 +199,7 @@ def _too_large(motif: Motif, settings: Settings) -> Message:
     largest = settings.sizes_mm[-1]
     step = float(MM_PER_INCH / 2) if settings.units == "in" else 10.0
     count = ceil(largest / step)
-    while not _judge_size(count * step, motif, settings).clears:
+    while not judge_size(count * step, motif, settings).clears:
         count += 1
     over = max(motif.width_mm, motif.height_mm) + 2 * settings.clearance_mm - largest
     return make_message(
@@ -219,24 +230,28 @@ def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: 
     short = missing_cloth(
         outline, centre, half, np.array([motif.width_mm / 2, motif.height_mm / 2])
     )
-    names = [
-        name for name in ("top", "right", "bottom", "left") if getattr(short, name) > _SHORT_MM
-    ]
-    if not names:
+    words = tell_short(short, settings)
+    if not words:
         off_cloth = not holds_square(outline, centre[None], 0.0)[0]
         doubt = (make_message("garment-unclear"),) if off_cloth else ()
         return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT, messages=doubt)
+    return _Place(shift=(0.0, 0.0), short_mm=short, messages=words)
+
+
+def tell_short(short: Sides, settings: Settings) -> tuple[Message, ...]:
+    """Say on which sides cloth is missing; nothing where none is worth a word."""
+    names = [
+        name for name in ("top", "right", "bottom", "left") if getattr(short, name) > _SHORT_MM
+    ]
     sides = ", ".join(
         f"{format_length(getattr(short, name), settings.units)} at the {name}" for name in names
     )
-    return _Place(
-        shift=(0.0, 0.0), short_mm=short, messages=(make_message("cloth-short", sides=sides),)
-    )
+    return (make_message("cloth-short", sides=sides),) if names else ()
 
 
 def _reach(size: Size, motif: Motif, settings: Settings) -> NDArray[np.float64]:
     """How far the square may move along each axis before the motif is no longer surely clear."""
-    at_middle = _clearance(size.finished_mm, motif, (0.0, 0.0))
+    at_middle = clearance_at(size.finished_mm, motif, (0.0, 0.0))
     p_middle = probability_clear(at_middle, motif.sd_edges_mm, settings.clearance_mm)
     # p(x, y) p(0, 0) = p(x, 0) p(0, y): with this bound on each axis, any corner holds P_CLEAR
     bound = sqrt(P_CLEAR * p_middle)
@@ -245,7 +260,7 @@ def _reach(size: Size, motif: Motif, settings: Settings) -> NDArray[np.float64]:
         low, high = 0.0, size.finished_mm
         for _ in range(40):  # halves the interval to far below a micrometre
             middle = (low + high) / 2
-            clearance = _clearance(size.finished_mm, motif, (unit[0] * middle, unit[1] * middle))
+            clearance = clearance_at(size.finished_mm, motif, (unit[0] * middle, unit[1] * middle))
             p = probability_clear(clearance, motif.sd_edges_mm, settings.clearance_mm)
             low, high = (middle, high) if p >= bound else (low, middle)
         far[axis] = low
