@@ -424,12 +424,12 @@ def test_help_loads_nothing_heavy():
 
 def test_screen_that_shows_ascii_only_stops_nothing(folder):
     done = subprocess.run(
-        [sys.executable, "-m", "motiffit", "size", "b\u00e4r.jpg"],
+        [sys.executable, "-m", "motiffit", "size", "-q", "b\u00e4r.jpg", "x.jpg"],
         capture_output=True, text=True, timeout=60, check=False,
         env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (1, "")
-    assert done.stdout.startswith("Not measured")
+    assert done.stdout.startswith("b?r.jpg: Not measured")
 
 
 def test_module_runs_as_the_command_does():
