@@ -210,6 +210,17 @@ def test_other_motifs_are_drawn_with_their_number():
     assert lit_share(drawing, sizing.motifs[1].corners_px, OTHER) > 0.2
 
 
+def test_what_finds_no_room_beside_a_broad_photo_stands_below_it():
+    codes = ("motif-doubtful", "reference-bent", "focal-unknown", "garment-unclear")
+    sizing = make_sizing(Case(view=VIEW, codes=codes))
+    drawing = draw_overlay(plain_picture(height=800, width=2000), 1.0, sizing)
+    photo_height = PHOTO_PX * 800 // 2000
+    below = drawing[photo_height:, : PHOTO_PX // 2]
+    assert drawing.shape[1] == PHOTO_PX + PANEL_PX
+    assert (below.max(axis=(1, 2)) > 240).all()  # paper
+    assert (below.min(axis=2) < 80).any(axis=1).sum() > 30  # rows with letters
+
+
 @pytest.mark.parametrize(
     "size", [(60, 40), (40, 60), (3000, 90), (1, 1)], ids=lambda size: "x".join(map(str, size))
 )

@@ -1,7 +1,7 @@
 """The picture that goes with a record: the window on the garment, and the square as it will be cut.
 
 The photo lies on the left with cut line, seam line and motif drawn in; on the right a panel holds
-the outcome, the square turned upright, the key, and what needs an eye.
+the outcome, the square turned upright and the key. What needs an eye stands where there is room.
 """
 
 import cv2
@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from motiffit.record import Sizing, Window
-from motiffit.show.panel import PANEL_PX, draw_panel
+from motiffit.show.column import PAPER
+from motiffit.show.panel import PANEL_PX, draw_messages, draw_panel
 from motiffit.show.strokes import (
     CASING,
     CUT,
@@ -58,12 +59,32 @@ def draw_overlay(
     view = View.of(picture, full_per_px)
     photo = view.resize(picture)
     _draw_record(photo, view, record)
-    panel = draw_panel(picture, view, record, least_height=photo.shape[0])
-    whole = np.empty((panel.shape[0], photo.shape[1] + PANEL_PX, 3), dtype=np.uint8)
-    whole[...] = CASING
-    whole[: photo.shape[0], : photo.shape[1]] = photo
-    whole[:, photo.shape[1] :] = panel
-    return whole
+    panel = draw_panel(picture, view, record)
+    messages = draw_messages(record, width_px=PANEL_PX)
+    if panel.shape[0] + messages.shape[0] <= photo.shape[0]:
+        return _beside(photo, _below_one_another(panel, messages))
+    # a broad photo leaves no room beside it, but below
+    messages = draw_messages(record, width_px=max(photo.shape[1], PANEL_PX))
+    return _beside(_below_one_another(photo, messages), panel)
+
+
+def _below_one_another(*pictures: Canvas) -> Canvas:
+    """Stack pictures, the narrower ones filled up to the right with paper."""
+    width = max(picture.shape[1] for picture in pictures)
+    return np.vstack([_on_paper(picture, picture.shape[0], width) for picture in pictures])
+
+
+def _beside(*pictures: Canvas) -> Canvas:
+    """Put pictures side by side, the shorter ones filled up at the bottom with paper."""
+    height = max(picture.shape[0] for picture in pictures)
+    return np.hstack([_on_paper(picture, height, picture.shape[1]) for picture in pictures])
+
+
+def _on_paper(picture: Canvas, height: int, width: int) -> Canvas:
+    """Return the picture in the top left corner of a sheet of paper."""
+    sheet = np.full((height, width, 3), PAPER, dtype=np.uint8)
+    sheet[: picture.shape[0], : picture.shape[1]] = picture
+    return sheet
 
 
 def _draw_record(photo: Canvas, view: View, record: Sizing) -> None:

@@ -28,6 +28,7 @@ __all__ = [
     "Stroke",
     "draw_line",
     "draw_sample",
+    "fit_words",
     "text_size",
     "write",
 ]
@@ -105,6 +106,19 @@ def text_size(words: str, size_px: int) -> tuple[int, int]:
 
 
 @cache  # decoding the font anew for every word took half the time of a picture
+def fit_words(words: str, width_px: int, size_px: int) -> list[str]:
+    """Break words into lines that are no wider than a width, at spaces other than no-break ones."""
+    font = _font(size_px)
+    lines = [""]
+    for word in words.split(" "):
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and font.getlength(longer) > width_px:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
 def _font(size_px: int) -> ImageFont.FreeTypeFont:
     """Return the sans serif that comes with Pillow."""
     font = ImageFont.load_default(size_px)

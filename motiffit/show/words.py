@@ -12,6 +12,7 @@ from motiffit.record import Motif, Outcome, Sides, Size, Sizing, Window
 from motiffit.units import MM_PER_INCH, Units, format_length
 
 __all__ = [
+    "NO_BREAK",
     "clearance_words",
     "format_down",
     "format_up",
@@ -21,6 +22,7 @@ __all__ = [
     "outcome_words",
     "percent_words",
     "size_words",
+    "unbroken",
     "window_words",
     "wrap_words",
 ]
@@ -41,6 +43,9 @@ _Z_95 = 1.96
 """Half-width of a 95 % interval in standard deviations."""
 
 _INSIDE_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|in\b|cm\b|mm\b|%)")
+
+NO_BREAK = "\u00a0"
+"""A space at which no line ends."""
 
 _SAME_PLACE_MM = 0.8
 """Half a sixteenth of an inch: no ruler shows a smaller move."""
@@ -151,6 +156,11 @@ def middle_words(window: Window, motif: Motif, units: Units) -> str:
     return f"{' and '.join(moves) or 'on'} the motif's middle"
 
 
+def unbroken(words: str) -> str:
+    """Return words whose lengths, such as 4 1/2 in, no line can break."""
+    return _INSIDE_LENGTH.sub(NO_BREAK, words)
+
+
 def wrap_words(words: str, width: int, *, first: str = "", rest: str = "") -> list[str]:
     """Wrap words to lines, but never inside a length such as 4 1/2 in.
 
@@ -163,9 +173,8 @@ def wrap_words(words: str, width: int, *, first: str = "", rest: str = "") -> li
     first, rest
         Indents of the first line and of those that follow.
     """
-    kept = _INSIDE_LENGTH.sub("\u00a0", words)
-    lines = textwrap.wrap(kept, width, initial_indent=first, subsequent_indent=rest)
-    return [line.replace("\u00a0", " ") for line in lines]
+    lines = textwrap.wrap(unbroken(words), width, initial_indent=first, subsequent_indent=rest)
+    return [line.replace(NO_BREAK, " ") for line in lines]
 
 
 def _clearance_of_side(length_mm: float, units: Units) -> str:
