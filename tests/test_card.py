@@ -169,7 +169,7 @@ def test_nothing_is_printed_where_printers_cannot_reach(printed):
     ("side", "words"),
     [
         (Fraction(1001, 10), "whole millimetres or sixteenths"),
-        (10 * MM_PER_INCH, "between 1 in and 5 in"),
+        (10 * MM_PER_INCH, "between 1 in and 5 13/16 in"),
         (Fraction(20), "between"),
     ],
 )

@@ -12,6 +12,7 @@ from motiffit.show.pictograms import (
     draw_not_on_folds,
     draw_phone_above,
 )
+from motiffit.show.words import format_down, format_up
 from motiffit.units import Units, format_length
 
 __all__ = ["card_pdf"]
@@ -92,9 +93,7 @@ def _trim_side_mm(side_mm: Fraction, paper: Paper, units: Units) -> float:
     )
     largest_mm = (room_mm - 2 * _WOBBLE_MM) / (1 + 2 / MODULES_PER_SIDE)
     if not LEAST_CARD_MM <= side_mm <= largest_mm:
-        least, largest = (
-            format_length(side, units, finest=1) for side in (25.4, largest_mm - 12.7)
-        )
+        least, largest = format_up(LEAST_CARD_MM, units), format_down(largest_mm, units)
         raise UsageError(f"on {paper} paper the card's side must lie between {least} and {largest}")
     return float(side_mm) + 2 * margin_mm
 
