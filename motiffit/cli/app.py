@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from motiffit.cli.card import CARD_EPILOG, card
+from motiffit.cli.pile import PILE_EPILOG, pile
 from motiffit.cli.size import SIZE_EPILOG, size
 from motiffit.cli.terminal import clean_name
 from motiffit.errors import ExitStatus, MotiffitError
@@ -28,6 +29,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["--help", "-h"]},
 )
 app.command(epilog=SIZE_EPILOG)(size)
+app.command(epilog=PILE_EPILOG)(pile)
 app.command(epilog=CARD_EPILOG)(card)
 
 

@@ -1,0 +1,116 @@
+"""``motiffit pile``: a folder of photos in, one page and one table out."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from motiffit.cli.options import (
+    Clearance,
+    SeamAllowance,
+    Side,
+    Sizes,
+    TurnChoice,
+    UnitsChoice,
+    make_settings,
+)
+
+__all__ = ["PILE_EPILOG", "pile"]
+
+PILE_EPILOG = """\
+\b
+Examples:
+  motiffit pile photos
+  motiffit pile photos --sizes "3, 6, 9 in" --jobs 4
+  motiffit pile photos --watch
+  motiffit pile photos --json > pile.jsonl
+
+\b
+Exit status:
+    0  every photo gave a square, or has no motif
+    1  at least one photo could not be measured
+    2  wrong usage, or the folder cannot be written
+  130  stopped by Ctrl-C; the same command goes on from there
+"""
+
+
+def pile(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="Where the photos are, one garment each.")
+    ],
+    units: UnitsChoice = "in",
+    sizes: Sizes = None,
+    seam_allowance: SeamAllowance = None,
+    clearance: Clearance = "1/8 in",
+    side: Side = None,
+    turn: TurnChoice = "grain",
+    jobs: Annotated[
+        int | None,
+        typer.Option(
+            "--jobs",
+            "-j",
+            metavar="N",
+            min=1,
+            max=256,
+            help="Photos to work on at the same time.  [default: one per core]",
+            show_default=False,
+        ),
+    ] = None,
+    watch: Annotated[
+        bool, typer.Option("--watch", help="Go on sizing photos as they arrive, until Ctrl-C.")
+    ] = False,
+    separator: Annotated[
+        str | None,
+        typer.Option(
+            "--separator",
+            metavar="SIGN",
+            help="Names that agree up to the last SIGN are photos of one garment.  "
+            "[default: names that differ in front, back, again, ...]",
+            show_default=False,
+        ),
+    ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help="Work on the Dask cluster of this scheduler, such as tcp://workshop:8786.",
+        ),
+    ] = None,
+    json: Annotated[
+        bool, typer.Option("--json", help="Print one JSON document per photo and nothing else.")
+    ] = False,
+    quiet: Annotated[
+        bool, typer.Option("--quiet", "-q", help="Only the counts; no progress.")
+    ] = False,
+) -> None:
+    """Size every photo of a folder, and show what to do next on one page.
+
+    Everything goes into the folder 'motiffit' inside FOLDER: the page index.html, the table
+    pile.csv, a picture and a record for each photo. A second run sizes only what is new or changed.
+
+    A table garments.csv in FOLDER (columns photo, garment, note, keep) says which photos show the
+    same garment, what to mind (zip, snaps, 3D, vinyl), and which photo to use.
+    """  # fmt: skip
+    settings = make_settings(
+        units=units,
+        sizes=sizes,
+        seam_allowance=seam_allowance,
+        clearance=clearance,
+        side=side,
+        turn=turn,
+    )
+    if scheduler and jobs:
+        raise typer.BadParameter("the cluster has its own --jobs: give --scheduler or --jobs")
+    # imported here because it takes longer to start than the help takes to print
+    from motiffit.cli.pile_run import run_pile
+
+    run_pile(
+        folder,
+        settings,
+        jobs=jobs,
+        scheduler=scheduler,
+        separator=separator,
+        watch=watch,
+        output="json" if json else "brief" if quiet else "full",
+    )

@@ -1,0 +1,208 @@
+"""The page of a pile: one file that works without a network, on a phone, on paper, by keyboard.
+
+Pictures are inside the file. Its own content security policy names the one script and the one
+style that may run, by their hash, so that nothing in a file's name or a note ever can.
+"""
+
+from base64 import b64encode
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+from itertools import groupby
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from motiffit.show.pile_table import OUTCOME_COUNT_WORDS, outcome_counts
+from motiffit.show.rows import Row, needing_an_eye, size_counts
+from motiffit.show.table import CAUTIONS
+from motiffit.show.words import (
+    clearance_words,
+    motif_words,
+    outcome_words,
+    percent_words,
+    unbroken,
+)
+
+__all__ = ["page_parts"]
+
+_ICONS = {"sized": "\u2713", "check": "!", "no-motif": "\u2013", "refused": "\u2715"}
+_NO_SIZE = "no size"
+_LAST = 10**6  # sorts behind every size and every urgency
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Card:
+    """What the page shows of a photo."""
+
+    anchor: str
+    photo: str
+    outcome: str
+    badge: str
+    is_accepted: bool
+    needs_an_eye: bool
+    counts: bool
+    why_not: str
+    size: str
+    finished: str
+    cut: str
+    carries: tuple[str, ...]
+    note: str
+    brief: str
+    reasons: tuple[str, ...]
+    remarks: tuple[str, ...]
+    motif: str
+    clearance: str
+    sure: str
+    thumbnail: str
+    link: str | None
+    alt: str
+
+
+def page_parts(
+    rows: Sequence[Row],
+    *,
+    title: str,
+    gone: Sequence[str],
+    thumbnail: Callable[[str], bytes | None],
+    link: Callable[[str], str | None],
+) -> Iterator[bytes]:
+    """Yield the page piece by piece, so that its pictures never all lie in memory.
+
+    Parameters
+    ----------
+    rows
+        One line per photo, those of one garment together.
+    title
+        What the pile is called.
+    gone
+        Names of photos that were sized but are no longer there.
+    thumbnail
+        Gives the small picture of a photo as a JPEG file, None when there is none.
+    link
+        Gives the address of its large picture, relative to the page; None when there is none.
+    """
+    anchors = {row.photo: f"photo-{number}" for number, row in enumerate(rows, start=1)}
+    urgencies = {row.photo: place for place, row in enumerate(needing_an_eye(rows))}
+    garments = (
+        {
+            "name": group[0].garment,
+            "photos": [
+                _card(row, anchors[row.photo], thumbnail(row.photo), link(row.photo))
+                for row in group
+            ],
+            "urgency": min(urgencies.get(row.photo, _LAST) for row in group),
+            "size_mm": min(_size_mm(row) for row in group),
+        }
+        for group in _groups(rows)
+    )
+    template = _environment().get_template("pile_page.html")
+    for part in template.generate(
+        **_shell(), **_overview(rows, anchors), title=title, gone=gone, garments=garments
+    ):
+        # a name that is no valid text holds lone surrogates
+        yield part.encode("utf-8", "replace")
+
+
+@cache
+def _environment() -> Environment:
+    """Return the templates, everything escaped."""
+    environment = Environment(
+        loader=PackageLoader("motiffit.show"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["unbroken"] = unbroken
+    return environment
+
+
+def _shell() -> dict[str, Any]:
+    """Return script and style with their hashes, as the content security policy wants them."""
+    values: dict[str, Any] = {"icons": _ICONS, "cautions": CAUTIONS}
+    for name, suffix in (("script", "js"), ("style", "css")):
+        text = _environment().get_template(f"pile_page.{suffix}").render()
+        digest = b64encode(sha256(text.encode()).digest()).decode()
+        values[name] = Markup(text)  # our own file, with nothing put in
+        values[f"{name}_hash"] = f"sha256-{digest}"
+    return values
+
+
+def _overview(rows: Sequence[Row], anchors: dict[str, str]) -> dict[str, Any]:
+    """Return what stands above the garments: counts, what needs an eye, sizes, filters."""
+    outcomes = Counter(row.sizing.outcome for row in rows)
+    sizes = Counter((_size_mm(row), _size_words(row)) for row in rows)
+    return {
+        "photo_count": len(rows),
+        "garment_count": sum(1 for _ in _groups(rows)),
+        "outcomes": outcome_counts(rows),
+        "photo_outcomes": [
+            (key, words, outcomes[key])
+            for key, words in OUTCOME_COUNT_WORDS.items()
+            if outcomes[key]
+        ],
+        "filter_sizes": [(words, count) for (_, words), count in sorted(sizes.items())],
+        "eye": [
+            {
+                "anchor": anchors[row.photo],
+                "photo": row.photo,
+                "outcome": row.sizing.outcome,
+                "badge": outcome_words(row.sizing),
+                "finished": row.sizing.window.finished if row.sizing.window else "",
+                "reasons": row.brief_reasons,
+            }
+            for row in needing_an_eye(rows)
+        ],
+        "sizes": size_counts(rows),
+    }
+
+
+def _groups(rows: Sequence[Row]) -> Iterator[list[Row]]:
+    """Yield the photos of each garment."""
+    for _, group in groupby(rows, key=lambda row: row.garment.casefold()):
+        yield list(group)
+
+
+def _size_mm(row: Row) -> float:
+    return row.sizing.window.finished_mm if row.sizing.window else float(_LAST)
+
+
+def _size_words(row: Row) -> str:
+    return row.sizing.window.finished if row.sizing.window else _NO_SIZE
+
+
+def _card(row: Row, anchor: str, thumbnail: bytes | None, link: str | None) -> _Card:
+    """Put one photo in words."""
+    sizing, window, units = row.sizing, row.sizing.window, row.sizing.settings.units
+    drawn = f" with the {window.finished} square drawn in" if window else ""
+    sure = window.p_clear if window else None
+    return _Card(
+        anchor=anchor,
+        photo=row.photo,
+        outcome=sizing.outcome,
+        badge=outcome_words(sizing),
+        is_accepted=row.is_accepted,
+        needs_an_eye=row.needs_an_eye,
+        counts=row.counts,
+        why_not="you left it out" if row.keep is False else "another photo of this garment is",
+        size=_size_words(row),
+        finished=window.finished if window else "",
+        cut=window.cut if window else "",
+        carries=row.flags,
+        note=row.note,
+        brief=row.brief_reasons,
+        reasons=tuple(message.text for message in row.reasons),
+        remarks=tuple(m.text for m in sizing.messages if m.severity == "note"),
+        motif=motif_words(sizing.motifs[0], units) if sizing.motifs else "",
+        clearance=clearance_words(window.clearance_mm, units)
+        if window and window.clearance_mm
+        else "",
+        sure="" if sure is None else percent_words(sure),
+        thumbnail=b64encode(thumbnail).decode() if thumbnail else "",
+        link=link,
+        alt=f"{row.photo}{drawn}",
+    )

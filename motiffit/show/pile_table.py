@@ -1,0 +1,108 @@
+"""A pile as a table: the file for a spreadsheet, and the lines on the screen at the end of a run.
+
+What people write (names, notes) goes into the file so that no spreadsheet takes it for a formula.
+"""
+
+import csv
+import io
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+
+from motiffit.record import Outcome, Sides
+from motiffit.show.rows import Row
+
+__all__ = ["COLUMNS", "OUTCOME_COUNT_WORDS", "outcome_counts", "safe_cell",
+           "table_parts"]  # fmt: skip
+
+OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
+    "sized": "sized",
+    "check": "to check",
+    "no-motif": "without a motif",
+    "refused": "not measured",
+}
+
+_SIDES = ("top", "right", "bottom", "left")
+COLUMNS = (
+    "photo", "garment", "counts", "outcome", "finished", "cut", "finished_mm", "cut_mm",
+    *(f"clearance_{side}_mm" for side in _SIDES),
+    "motif_width_mm", "motif_height_mm", "p_clear",
+    *(f"cloth_short_{side}_mm" for side in _SIDES),
+    "carries", "note", "accepted", "reasons",
+)  # fmt: skip
+"""Columns of ``pile.csv``; an empty cell means not known or not there."""
+
+_FORMULA_STARTS = tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
+"""Signs with which a spreadsheet begins a formula, the full-width ones of East Asian keyboards
+included, and those that it skips before looking."""
+
+
+def table_parts(rows: Iterable[Row]) -> Iterator[bytes]:
+    """Yield ``pile.csv`` line by line: UTF-8 with the mark by which spreadsheets know it."""
+    yield b"\xef\xbb\xbf"
+    yield _line(COLUMNS)
+    for row in rows:
+        yield _line(_cells(row))
+
+
+def safe_cell(text: str) -> str:
+    """Return text that a spreadsheet shows as it is.
+
+    Examples
+    --------
+    >>> safe_cell("=1+1"), safe_cell("  @SUM(A1)"), safe_cell("romper")
+    ("'=1+1", "'  @SUM(A1)", 'romper')
+    """
+    return f"'{text}" if text.lstrip(" \u00a0").startswith(_FORMULA_STARTS) else text
+
+
+def outcome_counts(rows: Sequence[Row]) -> list[tuple[Outcome, str, int]]:
+    """Return each outcome, its words, and of how many garments it is; none that are zero."""
+    counts = Counter(row.sizing.outcome for row in rows if row.counts)
+    return [(key, text, counts[key]) for key, text in OUTCOME_COUNT_WORDS.items() if counts[key]]
+
+
+def _line(cells: Iterable[str]) -> bytes:
+    """Return one line of the file."""
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\r\n").writerow(cells)
+    # a name that is no valid text holds lone surrogates
+    return text.getvalue().encode("utf-8", "backslashreplace")
+
+
+def _cells(row: Row) -> list[str]:
+    """Return one photo's cells, in the order of `COLUMNS`."""
+    sizing, window = row.sizing, row.sizing.window
+    motif = sizing.motifs[0] if sizing.motifs else None
+    return [
+        safe_cell(row.photo),
+        safe_cell(row.garment),
+        _yes_no(row.counts),
+        sizing.outcome,
+        window.finished if window else "",
+        window.cut if window else "",
+        _number(window and window.finished_mm),
+        _number(window and window.cut_mm),
+        *_side_cells(window.clearance_mm if window else None),
+        _number(motif and motif.width_mm),
+        _number(motif and motif.height_mm),
+        "" if window is None or window.p_clear is None else f"{window.p_clear:.4f}",
+        *_side_cells(window.cloth_short_mm if window else None),
+        safe_cell(", ".join(row.flags)),
+        safe_cell(row.note),
+        _yes_no(row.is_accepted),
+        safe_cell(" ".join(message.text for message in row.reasons)),
+    ]
+
+
+def _side_cells(sides: Sides | None) -> list[str]:
+    """Return four lengths, or four empty cells."""
+    return [_number(sides and getattr(sides, name)) for name in _SIDES]
+
+
+def _number(length_mm: float | None) -> str:
+    """Return a length to a hundredth of a millimetre."""
+    return "" if length_mm is None else f"{length_mm:.2f}"
+
+
+def _yes_no(value: bool) -> str:
+    return "yes" if value else "no"
