@@ -353,7 +353,7 @@ def test_overlay_never_takes_the_place_of_a_photo(run, folder, sized):
     # what `motiffit size --overlay *.jpg` becomes when the shell has filled in the names
     status, _, err = run("size", "--overlay", "bib.jpg", "photo.jpg")
     assert status == 2
-    assert "bib.jpg exists and is no picture of motiffit's" in err
+    assert "bib.jpg exists and was not made by motiffit" in err
     assert (folder / "bib.jpg").read_bytes() == before
     assert sized == []
 
@@ -368,6 +368,15 @@ def test_place_that_cannot_be_written_is_told_before_the_work(run, sized, words)
     assert (status, out) == (2, "")
     assert err.startswith("motiffit: cannot")
     assert sized == []
+
+
+@pytest.mark.parametrize("words", ["size photo.jpg --overlay a.png", "card a.pdf"])
+def test_folder_that_may_not_be_written_is_told_before_the_work(run, sized, monkeypatch, words):
+    # asked for by name, because the tests may run as one who may write everywhere
+    monkeypatch.setattr(os, "access", lambda path, mode: mode != os.W_OK)
+    status, out, err = run(*shlex.split(words))
+    assert (status, out, sized) == (2, "", [])
+    assert "may not be written to" in err
 
 
 def test_photo_that_cannot_be_read_has_no_picture_but_a_word(run, folder):

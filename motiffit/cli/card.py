@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 import typer
 
-from motiffit.cli.options import UnitsChoice
-from motiffit.cli.terminal import clean_name, fail
+from motiffit.cli.options import UnitsChoice, check_target
+from motiffit.cli.terminal import clean_name
 from motiffit.errors import UsageError
 from motiffit.units import MM_PER_INCH, Units, format_length, parse_length
 
@@ -57,7 +57,9 @@ def card(
         side_mm = _USUAL_SIDE_MM[units] if side is None else parse_length(side, units)
     except ValueError as error:
         raise typer.BadParameter(str(error), param_hint="--side") from error
-    _check_target(file)
+    if file.suffix.lower() != ".pdf":
+        raise typer.BadParameter(f"'{file}' must end in .pdf", param_hint="FILE")
+    check_target(file, is_own=_is_card)
     # imported here because drawing takes longer to start than the help takes to print
     from motiffit.files import write_whole
     from motiffit.show.sheets import card_pdf
@@ -75,11 +77,6 @@ def card(
     )
 
 
-def _check_target(file: Path) -> None:
-    """Stop where the file cannot be written, or would take the place of something else."""
-    if file.suffix.lower() != ".pdf":
-        raise typer.BadParameter(f"'{file}' must end in .pdf", param_hint="FILE")
-    if not file.parent.is_dir():
-        fail(f"cannot write {file}: there is no folder {file.parent}")
-    if file.exists() and (not file.is_file() or b"motiffit" not in file.read_bytes()):
-        fail(f"{file} exists and is no card of motiffit's: choose another name")
+def _is_card(file: Path) -> bool:
+    """Tell whether an existing file is a card of ours."""
+    return file.is_file() and b"motiffit" in file.read_bytes()

@@ -1,11 +1,13 @@
 """Options that several commands share, and how their words are read."""
 
+import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
 
-from motiffit.cli.terminal import clean_name
+from motiffit.cli.terminal import clean_name, fail
 from motiffit.errors import UsageError
 from motiffit.record import Point
 from motiffit.settings import Settings
@@ -25,6 +27,7 @@ __all__ = [
     "TurnChoice",
     "UnitsChoice",
     "check_photos",
+    "check_target",
     "make_settings",
     "read_length",
     "read_outline",
@@ -159,6 +162,24 @@ def check_photos(photos: list[Path]) -> None:
                 ),
                 param_hint="PHOTO",
             )
+
+
+def check_target(path: Path, *, is_own: Callable[[Path], bool]) -> None:
+    """Stop before the work begins where a file cannot be written or would replace another's.
+
+    Parameters
+    ----------
+    path
+        The file to be written.
+    is_own
+        Tells whether an existing file was made by this program and may be replaced.
+    """
+    if not path.parent.is_dir():
+        fail(f"cannot write {path}: there is no folder {path.parent}")
+    if not os.access(path.parent, os.W_OK):
+        fail(f"cannot write {path}: the folder {path.parent} may not be written to")
+    if path.exists() and not is_own(path):
+        fail(f"{path} exists and was not made by motiffit: choose another name")
 
 
 def _read_sizes(text: str | None, units: Units) -> tuple[float, ...]:

@@ -14,9 +14,10 @@ from motiffit.cli.options import (
     TurnChoice,
     UnitsChoice,
     check_photos,
+    check_target,
     make_settings,
 )
-from motiffit.cli.terminal import Progress, clean_name, fail, screen_width, tell, write_json
+from motiffit.cli.terminal import Progress, clean_name, screen_width, tell, write_json
 from motiffit.errors import ExitStatus, FileError, Refusal
 from motiffit.record import Sizing
 
@@ -182,8 +183,12 @@ def _picture_paths(photos: list[Path], overlay: Path | None, overlays: Path | No
             param_hint="--overlay",
         )
     paths = [overlay] if overlay is not None else _names_in(overlays or Path(), photos)
+    from motiffit.show.picture_file import PICTURE_SUFFIXES, is_own_picture  # for start-up
+
     for path in paths:
-        _check_target(path)
+        if path.suffix.lower() not in PICTURE_SUFFIXES:
+            raise typer.BadParameter(f"'{path}' must end in .png or .jpg", param_hint="--overlay")
+        check_target(path, is_own=is_own_picture)
     return paths
 
 
@@ -201,18 +206,6 @@ def _names_in(folder: Path, photos: list[Path]) -> list[Path]:
             path = folder / f"{photo.stem}-window-{number}.jpg"
         paths[path] = None
     return list(paths)
-
-
-def _check_target(path: Path) -> None:
-    """Stop where a picture cannot be written, or would take the place of something else."""
-    from motiffit.show.picture_file import PICTURE_SUFFIXES, is_own_picture  # for start-up
-
-    if path.suffix.lower() not in PICTURE_SUFFIXES:
-        raise typer.BadParameter(f"'{path}' must end in .png or .jpg", param_hint="--overlay")
-    if not path.parent.is_dir():
-        fail(f"cannot write {path}: there is no folder {path.parent}")
-    if path.exists() and not is_own_picture(path):
-        fail(f"{path} exists and is no picture of motiffit's: choose another name")
 
 
 def _write_picture(photo: Path, target: Path, sizing: Sizing) -> None:
