@@ -8,7 +8,7 @@ import io
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
-from motiffit.record import Outcome, Sides
+from motiffit.record import Motif, Outcome, Sides
 from motiffit.show.rows import Row
 
 __all__ = ["COLUMNS", "OUTCOME_COUNT_WORDS", "outcome_counts", "safe_cell",
@@ -71,20 +71,16 @@ def _line(cells: Iterable[str]) -> bytes:
 
 def _cells(row: Row) -> list[str]:
     """Return one photo's cells, in the order of `COLUMNS`."""
-    sizing, window = row.sizing, row.sizing.window
-    motif = sizing.motifs[0] if sizing.motifs else None
+    window = row.sizing.window
     return [
         safe_cell(row.photo),
         safe_cell(row.garment),
         _yes_no(row.counts),
-        sizing.outcome,
-        window.finished if window else "",
-        window.cut if window else "",
-        _number(window and window.finished_mm),
-        _number(window and window.cut_mm),
+        row.sizing.outcome,
+        *([window.finished, window.cut] if window else ["", ""]),
+        *_numbers([window.finished_mm, window.cut_mm] if window else [None] * 2),
         *_side_cells(window.clearance_mm if window else None),
-        _number(motif and motif.width_mm),
-        _number(motif and motif.height_mm),
+        *_numbers([m.width_mm, m.height_mm] if (m := _motif(row)) else [None] * 2),
         "" if window is None or window.p_clear is None else f"{window.p_clear:.4f}",
         *_side_cells(window.cloth_short_mm if window else None),
         safe_cell(", ".join(row.flags)),
@@ -94,14 +90,19 @@ def _cells(row: Row) -> list[str]:
     ]
 
 
+def _motif(row: Row) -> Motif | None:
+    """Return the motif that counts."""
+    return row.sizing.motifs[0] if row.sizing.motifs else None
+
+
 def _side_cells(sides: Sides | None) -> list[str]:
     """Return four lengths, or four empty cells."""
-    return [_number(sides and getattr(sides, name)) for name in _SIDES]
+    return _numbers([getattr(sides, name) if sides else None for name in _SIDES])
 
 
-def _number(length_mm: float | None) -> str:
-    """Return a length to a hundredth of a millimetre."""
-    return "" if length_mm is None else f"{length_mm:.2f}"
+def _numbers(lengths_mm: Sequence[float | None]) -> list[str]:
+    """Return lengths to a hundredth of a millimetre."""
+    return ["" if length is None else f"{length:.2f}" for length in lengths_mm]
 
 
 def _yes_no(value: bool) -> str:
