@@ -159,7 +159,7 @@ MESSAGES: dict[str, MessageKind] = {
         "Take the photo again with the whole motif in frame.",
     ),
     "motif-crooked": _note(
-        "The motif is turned by {angle_deg:.0f} degrees against the garment.",
+        "The motif is turned by {angle_deg:.0f} degrees to the {side} against the garment.",
         "To square the ruler to the motif, use --turn motif.",
     ),
     # window

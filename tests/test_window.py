@@ -112,12 +112,12 @@ def test_cloth_lies_under_the_cut_square_or_the_lack_is_told(
     cut = square_round(fit.centre_mm, fit.finished_mm + 2 * SETTINGS.seam_allowance_mm, 0)
     codes = {m.code for m in fit.messages}
     if "cloth-short" not in codes:
-        missing = cut.difference(Polygon(outline).buffer(0.75))  # half a millimetre, on a diagonal
+        missing = cut.difference(Polygon(outline).buffer(1.2))  # what is not reported, on a diagonal
         assert missing.area < 1e-6
     else:
         assert not Polygon(outline).contains(cut)
         assert max(fit.cloth_short_mm.top, fit.cloth_short_mm.right,
-                   fit.cloth_short_mm.bottom, fit.cloth_short_mm.left) > 0.5  # fmt: skip
+                   fit.cloth_short_mm.bottom, fit.cloth_short_mm.left) > 0.8  # fmt: skip
 
 
 @given(sides, sides, sds, outlines, angles, st.floats(-300, 300), st.floats(-300, 300))

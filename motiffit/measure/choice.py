@@ -62,7 +62,8 @@ def choose_motifs(found: MotifsFound, plane: Plane, settings: Settings) -> Choic
         messages += _remarks(motifs[0], plane)
         turn_deg = boxes[0].own_angle_deg
         if turn_deg is not None and abs(turn_deg) > _CROOKED_DEG:
-            messages.append(make_message("motif-crooked", angle_deg=turn_deg))
+            side = "right" if turn_deg > 0 else "left"
+            messages.append(make_message("motif-crooked", angle_deg=abs(turn_deg), side=side))
     return Choice(motifs=motifs, messages=tuple(messages))
 
 

@@ -32,8 +32,8 @@ P_CLEAR = 0.975
 _P_MAYBE = 0.5
 """A smaller size that clears with at least this probability is named as a possibility."""
 
-_SHORT_MM = 0.5
-"""Missing cloth below this is within the seam's own accuracy and not reported."""
+_SHORT_MM = 0.8
+"""Missing cloth below this, half a sixteenth of an inch, is within the seam's own accuracy."""
 
 _NONE_SHORT = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
 
