@@ -1,0 +1,175 @@
+"""The bank: every training picture on one canvas size, with its truth, ready for the GPU.
+
+Three sources: the real photos, real photos of plain garments with a pasted motif, drawn scenes.
+"""
+
+import io
+import json
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from multiprocessing import Pool
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image
+
+from motiffit.training.scenes import Scene, make_scene, paste_on_photo
+from motiffit.training.sprites import Sprites
+
+__all__ = ["CANVAS_PX", "Bank", "Item", "build_bank", "read_photos"]
+
+CANVAS_PX = 512
+PASTES_PER_PHOTO = 4
+Array = np.ndarray
+
+
+@dataclass(frozen=True)
+class Item:
+    """The truth of one picture of the bank."""
+
+    source: str  # photo | paste | scene
+    homes: tuple[str, ...]
+    child: bool
+    width: int
+    height: int
+    garment: Array  # (4,)
+    boxes: Array  # (n, 4): what may be found; the first is the likeliest
+    hulls: list[Array]  # (k, 2) points that span each box when it is turned
+    has: bool
+    masked: bool  # the garment's mask is known
+    turn_deg: float  # the garment's up, clockwise from the picture's
+    turn_known: bool
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Bank:
+    """Pictures (N, S, S, 3) and garment masks (N, S, S), uint8, with their items."""
+
+    pictures: Array
+    masks: Array
+    items: list[Item]
+
+    def save(self, folder: Path) -> None:
+        """Store for other processes of the same machine."""
+        folder.mkdir(parents=True, exist_ok=True)
+        np.save(folder / "pictures.npy", self.pictures)
+        np.save(folder / "masks.npy", self.masks)
+        np.save(folder / "items.npy", np.array(self.items, dtype=object), allow_pickle=True)
+
+    @classmethod
+    def load(cls, folder: Path) -> "Bank":
+        """Read what `save` stored."""
+        items = list(np.load(folder / "items.npy", allow_pickle=True))
+        return cls(np.load(folder / "pictures.npy"), np.load(folder / "masks.npy"), items)
+
+
+def read_photos(pack: Path) -> Iterator[tuple[dict[str, Any], Array, Array | None]]:
+    """Give each packed record with its RGB photo and its 0/255 garment mask, if it has one."""
+    records = json.loads((pack / "records.json").read_text())
+    with zipfile.ZipFile(pack / "photos.zip") as source:
+        names = set(source.namelist())
+        for record in records:
+            photo = Image.open(io.BytesIO(source.read(f"{record['image']}.webp"))).convert("RGB")
+            mask_name = f"{record['image']}.mask.png"
+            mask = None
+            if mask_name in names:
+                stored = Image.open(io.BytesIO(source.read(mask_name))).convert("L")
+                mask = np.asarray(stored.resize(photo.size, Image.Resampling.BILINEAR))
+            yield record, np.asarray(photo), mask
+
+
+def build_bank(pack: Path, scenes: int, workers: int, seed: int = 0) -> Bank:
+    """Read the photos and make the rest with `workers` processes."""
+    rows: list[tuple[Array, Array, Item]] = []
+    jobs: list[tuple[Any, ...]] = []
+    homes = {}
+    for record, photo, mask in read_photos(pack):
+        homes[record["image"]] = record["home"]
+        rows.append(_photo_row(record, photo, mask))
+        if record["kind"] in ("plain", "allover") and mask is not None:
+            repeats = PASTES_PER_PHOTO if record["kind"] == "plain" else 1
+            jobs.append(("paste", record, photo, mask, repeats, len(jobs) + seed * 100_003))
+    jobs += [("scene", None, None, None, 8, len(jobs) + i + seed * 100_003) for i in range(scenes // 8)]
+    with Pool(workers, _start, (pack, homes)) as pool:
+        for made in pool.imap_unordered(_make, jobs, chunksize=2):
+            rows += [_scene_row(*one) for one in made]
+    pictures = np.stack([row[0] for row in rows])
+    return Bank(pictures, np.stack([row[1] for row in rows]), [row[2] for row in rows])
+
+
+_worker: dict[str, Any] = {}
+
+
+def _start(pack: Path, homes: dict[str, str]) -> None:
+    """Give each worker its materials."""
+    _worker["sprites"], _worker["homes"] = Sprites.read(pack), homes
+
+
+def _make(job: tuple[Any, ...]) -> list[tuple[Scene, str, bool]]:
+    """Make a few pictures of one kind."""
+    kind, record, photo, mask, repeats, seed = job
+    sprites, rng = _worker["sprites"], np.random.default_rng(seed)
+    made = []
+    for _ in range(repeats):
+        if kind == "scene":
+            made.append((make_scene(sprites, rng), "scene", True))
+            continue
+        homes = {record["home"]}
+        if rng.random() < 0.5:
+            name = sorted(sprites.cutouts)[rng.integers(len(sprites.cutouts))]
+            sprite = sprites.cutouts[name].convert("RGBA")
+            homes.add(_worker["homes"][name])
+        else:
+            sprite = sprites.make(rng)
+        scene = paste_on_photo(photo, mask, record["garment"], sprites, rng, sprite)
+        if scene is not None:
+            scene.homes = tuple(sorted(homes))
+            made.append((scene, "paste", record["wearer"] == "child"))
+    return made
+
+
+def _photo_row(record: dict[str, Any], photo: Array, mask: Array | None) -> tuple[Array, Array, Item]:
+    """Turn a labelled photo into a row of the bank."""
+    boxes = record["boxes"][:1] if record["kind"] == "single" else record["boxes"]
+    has = record["kind"] in ("single", "several")
+    boxes = np.array(boxes if has else [], float).reshape(-1, 4)
+    hulls = [
+        np.array(hull) if hull is not None else _rounded(box)
+        for box, hull in zip(boxes, record["hulls"], strict=False)
+    ]
+    height, width = photo.shape[:2]
+    known = record["angle"] == 0
+    item = Item(
+        "photo", (record["home"],), record["wearer"] == "child", width, height,
+        np.array(record["garment"], float), boxes, hulls, has, mask is not None, 0.0, known, record["image"],
+    )
+    return _canvas(photo), _canvas(np.full((height, width), 128, np.uint8) if mask is None else mask), item
+
+
+def _scene_row(scene: Scene, source: str, child: bool) -> tuple[Array, Array, Item]:
+    """Turn a made-up picture into a row of the bank."""
+    height, width = scene.picture.shape[:2]
+    boxes = np.array(scene.boxes, float).reshape(-1, 4) - 0.5  # from pixel edges to pixel centres
+    item = Item(
+        source, scene.homes, child, width, height, np.array(scene.garment, float), boxes,
+        [hull - 0.5 for hull in scene.hulls], scene.has, True, 0.0, True,
+    )
+    return _canvas(scene.picture), _canvas(scene.mask), item
+
+
+def _rounded(box: Array) -> Array:
+    """Return 16 points of a rounded box: what a motif of unknown outline is taken for."""
+    angle = np.linspace(0, 2 * np.pi, 16, endpoint=False)
+    way = np.stack([np.cos(angle), np.sin(angle)], 1)
+    unit = np.sign(way) * np.abs(way) ** 0.5  # a superellipse of exponent 4
+    return (box[:2] + box[2:]) / 2 + unit * (box[2:] - box[:2]) / 2
+
+
+def _canvas(picture: Array) -> Array:
+    """Set a picture in the top-left corner of the canvas."""
+    out = np.zeros((CANVAS_PX, CANVAS_PX, *picture.shape[2:]), np.uint8)
+    out[: picture.shape[0], : picture.shape[1]] = picture
+    return out

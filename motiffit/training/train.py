@@ -1,0 +1,174 @@
+"""Train the finder.
+
+    python -m motiffit.training.train PACK OUT --minutes 9              # on everything
+    python -m motiffit.training.train PACK OUT --fold 0 --minutes 8     # without the homes of fold 0
+
+PACK is what `materials` wrote. OUT receives ``net.npz`` (half floats, the running average of the
+weights) and ``log.json``. The schedule is set by time: the learning rate falls to zero as the
+minutes run out.
+"""
+
+import argparse
+import copy
+import json
+import math
+import os
+import queue
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+import torch
+from torch import nn
+
+from motiffit.training.augment import Batch, Sampler, render
+from motiffit.training.bank import Bank, Item, build_bank
+from motiffit.training.losses import total_loss
+from motiffit.training.net import FinderNet, load_encoder
+
+FOLDS = 4
+BATCH = 64
+PEAK_RATE = 1.2e-3
+ENCODER_SHARE = 0.5  # of the peak rate: the encoder starts from ImageNet weights
+WARM_STEPS = 200
+AVERAGE = 0.998
+SCENES = 4000
+LOG_STEPS = 200
+
+
+def main() -> None:
+    """Read the command line and train one net."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("pack", type=Path)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--bank", type=Path, help="where pictures wait for several trainings")
+    parser.add_argument("--make-bank", action="store_true", help="only fill --bank")
+    parser.add_argument("--fold", type=int, help="hold back the homes of this fold")
+    parser.add_argument("--minutes", type=float, default=9.0)
+    parser.add_argument("--most-steps", type=int, default=1_000_000)
+    parser.add_argument("--scenes", type=int, default=SCENES)
+    parser.add_argument("--batch", type=int, default=BATCH)
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--compile", action="store_true")
+    args = parser.parse_args()
+    args.out.mkdir(parents=True, exist_ok=True)
+    if args.bank is not None and not args.make_bank:
+        bank = Bank.load(args.bank)
+    else:
+        bank = build_bank(args.pack, args.scenes, os.cpu_count() or 1)
+    if args.make_bank:
+        bank.save(args.bank)
+        return
+    held_back = set() if args.fold is None else homes_of_fold(bank.items, args.fold)
+    torch.manual_seed(args.seed)
+    torch.backends.cudnn.benchmark = True
+    sampler = Sampler(bank.items, held_back, args.batch, args.seed)
+    net, log = train(bank, sampler, args)
+    save_net(net, args.out / "net.npz")
+    (args.out / "log.json").write_text(json.dumps({"held_back": sorted(held_back), "log": log}))
+
+
+def homes_of_fold(items: list[Item], fold: int) -> set[str]:
+    """Return the homes of one fold: dealt out by their number of motif photos, largest first."""
+    counts: dict[str, list[int]] = {}
+    for item in items:
+        if item.source == "photo":
+            mine = counts.setdefault(item.homes[0], [0, 0, 0])
+            mine[0] += item.child and item.has
+            mine[1] += item.has
+            mine[2] += 1
+    order = sorted(counts, key=lambda home: (counts[home], home), reverse=True)
+    loads = np.zeros((FOLDS, 3))
+    total = np.maximum(np.sum(list(counts.values()), 0), 1)
+    folds: list[set[str]] = [set() for _ in range(FOLDS)]
+    for home in order:
+        lightest = int((loads / total).sum(1).argmin())
+        loads[lightest] += counts[home]
+        folds[lightest].add(home)
+    return folds[fold]
+
+
+def train(bank: Bank, sampler: Sampler, args: argparse.Namespace) -> tuple[FinderNet, list[object]]:
+    """Run the schedule and return the averaged net with a log of losses."""
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    stored = torch.from_numpy(bank.pictures).to(device), torch.from_numpy(bank.masks).to(device)
+    net = FinderNet()
+    load_encoder(net, args.pack / "encoder.npz")
+    net = net.to(device, memory_format=torch.channels_last)
+    average = copy.deepcopy(net).requires_grad_(False)
+    optimiser = torch.optim.AdamW(_groups(net), weight_decay=0.02, fused=device.type == "cuda")
+    run = torch.compile(net) if args.compile else net
+    log, begin, step = [], time.monotonic(), 0
+    for batch in _ahead(sampler, device):
+        done = max((time.monotonic() - begin) / (60 * args.minutes), step / args.most_steps)
+        if done >= 1:
+            break
+        _set_rate(optimiser, step, done)
+        picture, garment = render(stored, batch)
+        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
+            out = run(picture.contiguous(memory_format=torch.channels_last))
+        for name, value in vars(out).items():
+            setattr(out, name, value.float())
+        loss, parts = total_loss(out, garment, batch)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        optimiser.step()
+        _follow(average, net, min(AVERAGE, (1 + step) / (10 + step)))
+        step += 1
+        if step % LOG_STEPS == 0 or step in (20, 40, 60):
+            figures = {k: round(v.item(), 4) for k, v in parts.items()}
+            log.append({"step": step, "seconds": round(time.monotonic() - begin), **figures})
+            print(args.fold, log[-1], flush=True)
+    return average, log
+
+
+def _groups(net: FinderNet) -> list[dict[str, object]]:
+    """Return parameter groups: the encoder learns slower; norms and biases do not decay."""
+    groups: dict[tuple[bool, bool], list[nn.Parameter]] = {}
+    for name, parameter in net.named_parameters():
+        key = name.startswith("encoder."), parameter.ndim > 1
+        groups.setdefault(key, []).append(parameter)
+    return [
+        {"params": p, "share": ENCODER_SHARE if encoder else 1.0, **({} if decays else {"weight_decay": 0.0})}
+        for (encoder, decays), p in groups.items()
+    ]
+
+
+def _set_rate(optimiser: torch.optim.Optimizer, step: int, done: float) -> None:
+    """Warm up by steps, then fall by a cosine of the share of time that is gone."""
+    rate = PEAK_RATE * min(1.0, (step + 1) / WARM_STEPS) * (0.5 + 0.5 * math.cos(math.pi * done))
+    for group in optimiser.param_groups:
+        group["lr"] = rate * group["share"]
+
+
+def _ahead(sampler: Sampler, device: torch.device):  # noqa: ANN202
+    """Give batches that another thread draws in advance."""
+    waiting: queue.Queue[Batch] = queue.Queue(6)
+
+    def fill() -> None:
+        while True:
+            waiting.put(sampler.draw())
+
+    threading.Thread(target=fill, daemon=True).start()
+    while True:
+        yield waiting.get().to(device)
+
+
+@torch.no_grad()
+def _follow(average: FinderNet, net: FinderNet, keep: float) -> None:
+    """Move the running average of weights and norms towards the net."""
+    old = [v for v in average.state_dict().values() if v.dtype.is_floating_point]
+    new = [v for v in net.state_dict().values() if v.dtype.is_floating_point]
+    torch._foreach_lerp_(old, new, 1 - keep)
+
+
+def save_net(net: FinderNet, path: Path) -> None:
+    """Store all weights as half floats."""
+    state = {k: v.cpu().numpy() for k, v in net.state_dict().items() if "num_batches" not in k}
+    np.savez_compressed(path, **{k: v.astype(np.float16) for k, v in state.items()})
+
+
+if __name__ == "__main__":
+    main()
