@@ -49,7 +49,7 @@ class Batting:
     width_mm: Fraction
     height_mm: Fraction
     package: str | None
-    package_mm: tuple[Fraction, Fraction] | None
+    package_size_mm: tuple[Fraction, Fraction] | None
 
 
 def quilt_for_bed(bed: str, drop_mm: Fraction) -> tuple[Fraction, Fraction]:
@@ -76,5 +76,5 @@ def choose_batting(quilt_mm: tuple[Fraction, Fraction], overage_mm: Fraction) ->
         width_mm=width,
         height_mm=height,
         package=name,
-        package_mm=None if name is None else fitting[name],
+        package_size_mm=None if name is None else fitting[name],
     )

@@ -24,6 +24,8 @@ class GarmentNote:
         Anything to mind: zip, snaps, vinyl print.
     keep
         Whether it goes into the quilt.
+    is_accepted
+        Whether a person looked at its square and accepted it.
     place
         Row and column, from 1, where its block is pinned; None to have one chosen.
     together
@@ -35,6 +37,7 @@ class GarmentNote:
     garment: str = ""
     note: str = ""
     keep: bool = True
+    is_accepted: bool = False
     place: tuple[int, int] | None = None
     together: str = ""
     apart: str = ""
@@ -75,6 +78,11 @@ class Centre:
     colour: str | None
     note: GarmentNote
 
+    @property
+    def needs_an_eye(self) -> bool:
+        """Whether a person should look at its square before the cut."""
+        return self.outcome == "check" and not self.note.is_accepted
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
@@ -102,14 +110,24 @@ def list_centres(
     for record in records:
         name = PurePath(record.photo).name
         note = notes.get(name, GarmentNote())
-        if record.window is None:
-            text = record.messages[0].text if record.messages else "No square fits."
-            left_out.append(LeftOut(photo=record.photo, reason=text))
-        elif not note.keep:
-            left_out.append(LeftOut(photo=record.photo, reason="Left out on your word."))
+        reason = _why_not(record, note)
+        if record.window is None or reason:
+            left_out.append(LeftOut(photo=record.photo, reason=reason))
         else:
             centres.append(_make_centre(record, record.window, note, colours.get(name)))
     return centres, left_out
+
+
+def _why_not(record: Sizing, note: GarmentNote) -> str:
+    """Say why a photo gives no centre; empty if it does."""
+    if record.window is None:
+        return record.messages[0].text if record.messages else "No square fits."
+    if not note.keep:
+        return "Left out on your word, or another photo of this garment counts."
+    clearance = record.window.clearance_mm
+    if clearance is not None and clearance.least() < 0 and not note.is_accepted:
+        return "The largest square of the set would cut into the motif."
+    return ""
 
 
 def shared_allowance(records: Sequence[Sizing], wish_mm: Fraction | None) -> Fraction:

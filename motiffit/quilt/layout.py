@@ -93,9 +93,7 @@ def arrange(
     places = len(first_sides)
     rows = places // columns
     pins = _pins(centres, rows, columns)
-    ranked = sorted(
-        range(len(centres)), key=lambda n: (n not in pins, centres[n].outcome == "check")
-    )
+    ranked = sorted(range(len(centres)), key=lambda n: (n not in pins, centres[n].needs_an_eye))
     chosen = sorted(ranked[:places])
     board = Board([centres[n] for n in chosen], rows, columns)
     pinned = {board_n: pins[n] for board_n, n in enumerate(chosen) if n in pins}

@@ -32,7 +32,7 @@ def _names(names: Sequence[str]) -> str:
 
 def _about_garments(plan: Plan) -> Iterator[Message]:
     """Garments not sure yet, and photos that give no block."""
-    unsure = [centre.name for centre in plan.centres if centre.outcome == "check"]
+    unsure = [centre.name for centre in plan.centres if centre.needs_an_eye]
     if unsure:
         yield make_message("plan-check", count=len(unsure), names=_names(unsure))
     if plan.left_out:

@@ -19,6 +19,11 @@ def to_plain(value: Any, units: Units) -> Any:
     A field ``width_mm`` becomes a number of millimetres, and beside it ``width``, the same in
     words. Fractions elsewhere become numbers.
 
+    Raises
+    ------
+    ValueError
+        If a field beside it has the name of the twin already.
+
     Examples
     --------
     >>> to_plain({"side_mm": Fraction(1143, 10), "pieces": (Fraction(1, 4), 3)}, "in")
@@ -32,6 +37,8 @@ def to_plain(value: Any, units: Units) -> Any:
         for name, item in value.items():
             plain[name] = to_plain(item, units)
             if name.endswith(_LENGTH) and _is_length(item):
+                if name.removesuffix(_LENGTH) in value:
+                    raise ValueError(f"two meanings of {name.removesuffix(_LENGTH)}")
                 plain[name.removesuffix(_LENGTH)] = _words(item, units)
         return plain
     if isinstance(value, tuple | list):

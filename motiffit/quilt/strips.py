@@ -87,7 +87,7 @@ class Block:
         How many half rounds were sewn.
     strips
         In sewing order.
-    centre
+    centre_place
         Where the centre lies in the finished block.
     shrink_mm
         By how much the block would come out too small had the strips not been cut wider for the
@@ -103,14 +103,14 @@ class Block:
     cut_height_mm: Fraction
     half_rounds: int
     strips: tuple[Strip, ...]
-    centre: Frame
+    centre_place: Frame
     shrink_mm: Fraction
 
     @property
     def is_centred(self) -> bool:
         """Whether the centre lies in the middle of the block."""
-        across = 2 * self.centre.left_mm + self.centre.width_mm == self.width_mm
-        return across and 2 * self.centre.top_mm + self.centre.height_mm == self.height_mm
+        across = 2 * self.centre_place.left_mm + self.centre_mm == self.width_mm
+        return across and 2 * self.centre_place.top_mm + self.centre_mm == self.height_mm
 
 
 def order_of_sides(
@@ -204,7 +204,7 @@ def build_block(
         cut_height_mm=bounds.height_mm + added,
         half_rounds=half_rounds,
         strips=strips,
-        centre=_moved(centre, origin),
+        centre_place=_moved(centre, origin),
         shrink_mm=seam_take_up_mm * half_rounds,
     )
 
