@@ -21,6 +21,8 @@ _RUN = 0.6  # share of a module's side that is free of its neighbours' blur
 _PER_MODULE = 7  # profiles averaged along it
 _BINS = 12  # marks per edge of a plain square
 _MARK_SD_PX = 0.07  # scatter of borders about the fitted card in rendered photos
+_CLEAR_SHARE = 0.4  # of the usual contrast: fainter parts are in glare or covered
+_LEAST_CONTRAST = 10.0  # grey levels
 _UNIT = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 
 
@@ -189,16 +191,13 @@ def _locate(profiles: Floats, steps: Floats) -> tuple[Floats, Bools]:
     """
     ends = max(2, len(steps) // 5)
     inner, outer = profiles[:, :ends].mean(axis=1), profiles[:, -ends:].mean(axis=1)
-    contrast = outer - inner
-    clear = (
-        contrast > max(0.4 * float(np.median(contrast[np.isfinite(contrast)])), 10.0)
-        if np.isfinite(contrast).any()
-        else np.zeros(len(contrast), dtype=bool)
-    )
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = (profiles - inner[:, None]) / contrast[:, None]
+    contrast = outer - inner  # not a number where a profile leaves the picture
+    inside = np.isfinite(contrast)
+    usual = float(np.median(contrast[inside])) if inside.any() else 0.0
+    clear = inside & (contrast > max(_CLEAR_SHARE * usual, _LEAST_CONTRAST))
+    share = (profiles - inner[:, None]) / np.where(clear, contrast, 1.0)[:, None]
     area = (share[:, :-1] + share[:, 1:]).sum(axis=1) * _STEP_PX / 2
-    return steps[-1] - area, clear
+    return np.where(clear, steps[-1] - area, np.nan), clear
 
 
 def _fit_bow(t: Floats, offset: Floats) -> tuple[Floats, Floats, float]:

@@ -37,11 +37,13 @@ _USUAL_FOCAL_MM, _USUAL_FOCAL_SD = 26.0, 0.12  # main phone cameras without came
 _NOTED_FOCAL_SD = 0.03  # Exif data: whole millimetres, and makers differ in what they refer to
 _DISTORTION_SD = 0.02
 _BEND_SD_MM = (0.3, 0.3, 0.7, 0.4, 0.7)  # a card's edges rise by a millimetre or so
-_BLEED_SD_PX = 0.4  # blur in linear light, seen in gamma-coded pixels, moves edges by half its sd
+_BLEED_PX = 0.3  # blur in linear light, seen in gamma-coded pixels, moves edges by half its sd
+_BLEED_SD_PX = {"card": 1.0, "square": 0.3}  # a card shows it; for a square it stays a guess
 _HEIGHT_MM, _HEIGHT_SD_MM = 3.0, 2.0  # cloth on the table, card on the table
 _SCALE_SD = 0.001  # a ruler reads a 100 mm square to 0.1 mm
 
 _HOPELESS = 100.0  # a pose whose sum of squares is this much larger explains nothing
+_OUTLYING = 4.0  # robust sds
 _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
@@ -208,17 +210,16 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
         If the square is seen too obliquely, or no square explains the edges.
     """
     problem = _make_problem(found, photo)
-    answers: list[_Answer] = []
-    for start in _starts(found, problem):
-        ceiling = min((answer.cost for answer in answers), default=np.inf) + _HOPELESS
-        answers.append(_minimise(problem, start, ceiling))
-    answers.sort(key=lambda answer: answer.cost)
+    answers = _explain(problem, _starts(found, problem))
+    kept = _inliers(answers[0].rest)
+    if not kept.all():
+        problem = problem.of(kept)
+        answers = _explain(problem, [(one.rotation, one.values) for one in answers])
     plane = _make_plane(answers, problem)
     if plane.tilt_deg > _TILT_REFUSED_DEG:
         raise Refusal("reference-too-oblique", tilt_deg=plane.tilt_deg)
-    return replace(
-        plane, messages=tuple(_messages(plane, photo, float(np.mean(answers[0].rest ** 2))))
-    )
+    misfit = float(np.mean(answers[0].rest ** 2))
+    return replace(plane, messages=tuple(_messages(plane, photo, misfit)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,8 +235,14 @@ class _Problem:
     side_mm: float
     corners_px: Floats
     focal_px: float
-    prior_sd: Floats  # (9,), log focal, distortion, bend, bleed
+    prior_mean: Floats  # (9,), log focal, distortion, bend, bleed
+    prior_sd: Floats
     middle_px: Floats
+
+    def of(self, kept: NDArray[np.bool_]) -> "_Problem":
+        """Return the problem with only the marks kept."""
+        marks = ("points", "axis", "coordinate", "toward_dark", "weight", "px_per_mm")
+        return replace(self, **{name: getattr(self, name)[kept] for name in marks})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,6 +256,7 @@ class _Answer:
     normal: Floats  # (15, 15)
 
 
+_Pose = tuple[Floats, Floats]  # rotation, and the fitted parameters on top of it
 _CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])  # clockwise, in sides
 
 
@@ -261,7 +269,8 @@ def _make_problem(found: FoundReference, photo: Photo) -> _Problem:
     spans = (spans[:2] + spans[2:]) / 2  # along u and v
     focal_sd = _NOTED_FOCAL_SD if noted else _USUAL_FOCAL_SD
     marks = found.marks
-    bleed_sd = _BLEED_SD_PX * photo.full_per_px
+    bleed = _BLEED_PX * photo.full_per_px
+    bleed_sd = _BLEED_SD_PX[found.kind] * photo.full_per_px
     return _Problem(
         points=marks.points_px - middle,
         axis=marks.axis,
@@ -272,12 +281,13 @@ def _make_problem(found: FoundReference, photo: Photo) -> _Problem:
         side_mm=found.side_mm,
         corners_px=found.corners_px,
         focal_px=(noted or _USUAL_FOCAL_MM) / FILM_DIAGONAL_MM * diagonal,
+        prior_mean=np.array([*[0.0] * 7, bleed, bleed]),
         prior_sd=np.array([focal_sd, _DISTORTION_SD, *_BEND_SD_MM, bleed_sd, bleed_sd]),
         middle_px=middle,
     )
 
 
-def _starts(found: FoundReference, problem: _Problem) -> list[tuple[Floats, Floats]]:
+def _starts(found: FoundReference, problem: _Problem) -> list[_Pose]:
     """Return the two poses that explain four corners, by IPPE (Collins and Bartoli, 2014)."""
     lens = np.diag([problem.focal_px, problem.focal_px, 1.0])
     square = np.column_stack([_CORNERS * problem.side_mm, np.zeros(4)])
@@ -285,13 +295,36 @@ def _starts(found: FoundReference, problem: _Problem) -> list[tuple[Floats, Floa
         square, found.corners_px - problem.middle_px, lens, None, flags=cv2.SOLVEPNP_IPPE
     )
     starts = [
-        (rotation_matrix(np.ravel(turn)), np.ravel(place).astype(np.float64))
+        _start(rotation_matrix(np.ravel(turn)), np.ravel(place), problem)
         for turn, place in zip(turns[:count], places[:count], strict=True)
         if np.isfinite(turn).all() and np.isfinite(place).all() and np.ravel(place)[2] > 0
     ]
     if not starts:
         raise Refusal("reference-unclear")
     return starts
+
+
+def _start(rotation: Floats, place_mm: Floats, problem: _Problem) -> _Pose:
+    """Begin at a pose and at what is expected of the rest."""
+    values = np.zeros(_FITTED)
+    values[_PLACE] = _seen_place(place_mm, problem.focal_px)
+    values[_FOCAL:] = problem.prior_mean
+    return rotation, values
+
+
+def _explain(problem: _Problem, starts: list[_Pose]) -> list[_Answer]:
+    """Minimise from each start; the best answer comes first."""
+    answers: list[_Answer] = []
+    for start in starts:
+        ceiling = min((answer.cost for answer in answers), default=np.inf) + _HOPELESS
+        answers.append(_minimise(problem, start, ceiling))
+    return sorted(answers, key=lambda answer: answer.cost)
+
+
+def _inliers(rest: Floats) -> NDArray[np.bool_]:
+    """Tell which marks lie where the others say; something may cover or shade a few."""
+    usual = max(1.0, 1.4826 * float(np.median(np.abs(rest))))
+    return np.asarray(np.abs(rest) < _OUTLYING * usual)
 
 
 def _residuals(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
@@ -307,11 +340,12 @@ def _residuals(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
     shape = np.stack([u, v, u * u, u * v, v * v], axis=-1)
     lift = np.einsum("pns,ps->pn", shape, values[:, _BEND])
     seen = _hit(rays, turned, place, -lift)
-    known = np.where(problem.axis == 0, seen[..., 0], seen[..., 1])
-    apart_px = (known - problem.coordinate * half) * problem.px_per_mm
+    across = np.where(problem.axis == 0, seen[..., 0], seen[..., 1])
+    apart_px = (across - problem.coordinate * half) * problem.px_per_mm
     bleed = values[:, _BLEED][:, problem.axis] * problem.toward_dark
     marks = (apart_px - bleed) * problem.weight
-    return np.concatenate([marks, values[:, _FOCAL:_FITTED] / problem.prior_sd], axis=1)
+    known = (values[:, _FOCAL:_FITTED] - problem.prior_mean) / problem.prior_sd
+    return np.concatenate([marks, known], axis=1)
 
 
 # steps of the numeric slopes: radians, px, logarithms, distortion, mm, px
@@ -325,13 +359,12 @@ def _slopes(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
     return np.asarray(((wide[:_FITTED] - wide[_FITTED:]) / (2 * _STEPS[:, None])).T)
 
 
-def _minimise(problem: _Problem, start: tuple[Floats, Floats], ceiling: float) -> _Answer:
+def _minimise(problem: _Problem, start: _Pose, ceiling: float) -> _Answer:
     """Minimise the sum of squared residuals (Levenberg and Marquardt).
 
     Gives up after a few steps while the sum is above the ceiling.
     """
-    rotation, values, damping = start[0], np.zeros(_FITTED), 1e-7
-    values[_PLACE] = _seen_place(start[1], problem.focal_px)
+    (rotation, values), damping = start, 1e-7
     rest = _residuals(values[None], rotation, problem)[0]
     for trials in range(60):
         if trials >= 4 and rest @ rest > ceiling:
@@ -348,7 +381,7 @@ def _minimise(problem: _Problem, start: tuple[Floats, Floats], ceiling: float) -
             continue
         values, rest, damping = values + step, trial, max(damping / 10, 1e-10)
         rotation = rotation_matrix(values[_TURN]) @ rotation
-        values[_TURN] = 0
+        values[_TURN] = 0  # folded into the rotation
         if gain < 1e-3:
             break
     slopes = _slopes(values, rotation, problem)
@@ -362,7 +395,7 @@ def _minimise(problem: _Problem, start: tuple[Floats, Floats], ceiling: float) -
 
 
 def _covariance(answers: list[_Answer]) -> Floats:
-    """Return the (14, 14) covariance, wider where two poses explain the edges about as well."""
+    """Return the (17, 17) covariance, wider where two poses explain the edges about as well."""
     best = answers[0]
     covariance = np.diag([*[0.0] * _FITTED, _HEIGHT_SD_MM**2, _SCALE_SD**2])
     spread = max(1.0, float(best.rest @ best.rest) / max(len(best.rest) - 8, 1))
