@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
+from motiffit.show.columns import column_text
 from motiffit.show.pile_table import outcome_counts
 from motiffit.show.rows import Row, SizeCount, needing_an_eye, size_counts
 from motiffit.show.words import outcome_words, wrap_words
@@ -43,15 +44,7 @@ def sizes_text(rows: Sequence[Row]) -> str:
     for count in (*counts, together):
         numbers = (count.sized, count.to_check, count.all)
         cells.append([count.finished, count.cut, *map(str, numbers)])
-    widths = [max(len(line[column]) for line in cells) for column in range(5)]
-    return "\n".join(
-        "  "
-        + "  ".join(
-            cell.ljust(width) if column < 2 else cell.rjust(width)
-            for column, (cell, width) in enumerate(zip(line, widths, strict=True))
-        ).rstrip()
-        for line in cells
-    )
+    return column_text(cells, words=2)
 
 
 def eye_text(rows: Sequence[Row], *, clean: Callable[[str], str], width: int) -> str:

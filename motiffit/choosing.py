@@ -1,0 +1,254 @@
+"""Choosing the sizes for a whole pile: what each size set would do, and the fewest that suffice.
+
+For one garment the sizes that hold its motif are all those from a least one upward, and those that
+its cloth allows all those up to a largest one. The best set of a given number of sizes follows by
+dynamic programming over the sizes that may be chosen, so it is exact: with ``best(j, k)`` the least
+cost of serving every garment whose need is no more than size ``j`` with ``k`` sizes, ``j`` the
+largest, ``best(j, k) = min over i < j of best(i, k - 1) + cost of giving j to needs in (i, j]``.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from motiffit.ledger import Entry
+from motiffit.measure.window import fit_window, judge_size
+from motiffit.record import Motif
+from motiffit.settings import Settings
+
+__all__ = ["Need", "SetTrial", "best_sets", "least_size", "need_of", "propose", "try_set"]
+
+_SETTLED_MM = 0.01  # how finely the least size is found; far below what a ruler shows
+_FARTHEST_MM = 4000.0
+_OF_THE_SIZE = {"motif-too-large", "size-doubtful", "cloth-short", "window-shifted"}
+"""Messages that another size may take away."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """What one garment asks of a size.
+
+    Attributes
+    ----------
+    photo
+        Its photo.
+    least_mm
+        The least finished size that holds the motif clear of the seam line, surely enough.
+    cloth_mm
+        The largest of the sizes tried for which its cloth suffices without an extension piece; 0
+        when it suffices for none, infinite when the garment's outline is not known.
+    is_doubtful
+        Whether it needs a person's eye whatever the size.
+    """
+
+    photo: str
+    least_mm: float
+    cloth_mm: float
+    is_doubtful: bool
+
+    def is_held_by(self, size_mm: float) -> bool:
+        """Tell whether a size holds the motif."""
+        return size_mm >= self.least_mm - _SETTLED_MM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetTrial:
+    """What a size set would do for a pile.
+
+    Attributes
+    ----------
+    sizes_mm
+        The set.
+    squares
+        How many garments get each size, in the order of ``sizes_mm``.
+    fit
+        Garments that need nobody's eye.
+    check
+        Garments that get a size but need an eye, those that need an extension piece included.
+    extend
+        Garments that need an extension piece.
+    cut
+        Garments whose motif no size of the set holds.
+    spare_mm
+        By how much the size is larger than needed, over all garments that get one.
+    """
+
+    sizes_mm: tuple[float, ...]
+    squares: tuple[int, ...]
+    fit: tuple[Need, ...]
+    check: tuple[Need, ...]
+    extend: tuple[Need, ...]
+    cut: tuple[Need, ...]
+    spare_mm: float
+
+
+def least_size(entry: Entry) -> float:
+    """Return the least finished size (mm) for a garment with a motif: a person's word, or measured.
+
+    Measured, it is the least that holds the motif surely enough, to `_SETTLED_MM`.
+    """
+    if entry.said.size_mm is not None:
+        return entry.said.size_mm
+    motif, settings = entry.sizing.motifs[0], entry.sizing.settings
+    low, high = 0.0, _FARTHEST_MM
+    while high - low > _SETTLED_MM / 2:
+        middle = (low + high) / 2
+        low, high = (low, middle) if judge_size(middle, motif, settings).clears else (middle, high)
+    return high
+
+
+def need_of(entry: Entry, sizes_mm: Sequence[float]) -> Need:
+    """Return what a garment with a motif asks of a size.
+
+    Parameters
+    ----------
+    entry
+        Its photo.
+    sizes_mm
+        Sizes that may be chosen, ascending.
+    """
+    sizing = entry.sizing
+    motif, settings = sizing.motifs[0], sizing.settings
+    least = least_size(entry)
+    outline = np.asarray(sizing.garment.outline_mm) if sizing.garment else np.zeros((0, 2))
+    warnings = {m.code for m in sizing.messages if m.severity == "warning"}
+    return Need(
+        photo=entry.photo,
+        least_mm=least,
+        cloth_mm=_most_cloth(
+            motif, outline, settings, [s for s in sizes_mm if s >= least - _SETTLED_MM]
+        ),
+        is_doubtful=bool(warnings - _OF_THE_SIZE) and not entry.is_accepted,
+    )
+
+
+def try_set(needs: Iterable[Need], sizes_mm: Sequence[float]) -> SetTrial:
+    """Give every garment the smallest size of a set that holds its motif, and count.
+
+    Parameters
+    ----------
+    needs
+        The garments.
+    sizes_mm
+        The set, ascending.
+    """
+    given = [(need, next((s for s in sizes_mm if need.is_held_by(s)), None)) for need in needs]
+    held = [(need, size) for need, size in given if size is not None]
+    extend = tuple(need for need, size in held if size > need.cloth_mm)
+    check = tuple(need for need, size in held if need.is_doubtful or size > need.cloth_mm)
+    return SetTrial(
+        sizes_mm=tuple(sizes_mm),
+        squares=tuple(sum(size == other for _, other in held) for size in sizes_mm),
+        fit=tuple(need for need, size in held if not need.is_doubtful and size <= need.cloth_mm),
+        check=check,
+        extend=extend,
+        cut=tuple(need for need, size in given if size is None),
+        spare_mm=sum(size - need.least_mm for need, size in held),
+    )
+
+
+def best_sets(needs: Sequence[Need], sizes_mm: Sequence[float]) -> tuple[SetTrial, ...]:
+    """Return the best set of one size, of two, and so on, each holding every motif that any holds.
+
+    Best is, in this order: fewest extension pieces, least cloth beyond what is needed. Sets that
+    are no better than one with fewer sizes are left out, so every further size earns its place.
+
+    Parameters
+    ----------
+    needs
+        The garments.
+    sizes_mm
+        Sizes to choose from, ascending and different.
+    """
+    held = [need for need in needs if need.is_held_by(sizes_mm[-1])]
+    if not held:
+        return ()
+    largest = max(held, key=lambda need: need.least_mm)
+    last = next(number for number, size in enumerate(sizes_mm) if largest.is_held_by(size))
+    chosen = [sets[last] for sets in _best_by_count(held, sizes_mm[: last + 1])]
+    better: list[SetTrial] = []
+    for numbers in chosen:
+        if numbers is None:
+            continue
+        trial = try_set(needs, [sizes_mm[number] for number in numbers])
+        if not better or _cost(trial) < _cost(better[-1]):
+            better.append(trial)
+    return tuple(better)
+
+
+def propose(sets: Sequence[SetTrial]) -> SetTrial:
+    """Return the set of the fewest sizes that spares every extension piece that can be spared.
+
+    Parameters
+    ----------
+    sets
+        From `best_sets`, at least one.
+    """
+    fewest = min(len(trial.extend) for trial in sets)
+    return next(trial for trial in sets if len(trial.extend) == fewest)
+
+
+def _cost(trial: SetTrial) -> tuple[int, float]:
+    """Return what is to be kept small: extension pieces, then cloth beyond need (mm)."""
+    return len(trial.extend), round(trial.spare_mm, 3)
+
+
+def _best_by_count(
+    needs: Sequence[Need], sizes_mm: Sequence[float]
+) -> list[list[tuple[int, ...] | None]]:
+    """Return, by number of sizes and by the largest one, the best numbers of sizes."""
+    count = len(sizes_mm)
+    costs = {(i, j): _step(needs, sizes_mm, i, j) for j in range(count) for i in range(-1, j)}
+    layer: list[tuple[tuple[int, float], tuple[int, ...]] | None] = [
+        (costs[-1, j], (j,)) for j in range(count)
+    ]
+    layers = [layer]
+    for _ in range(count - 1):
+        new: list[tuple[tuple[int, float], tuple[int, ...]] | None] = []
+        for j in range(count):
+            options = [
+                (_add(before[0], costs[i, j]), (*before[1], j))
+                for i in range(j)
+                if (before := layer[i]) is not None
+            ]
+            new.append(min(options, default=None))
+        layer = new
+        layers.append(layer)
+    return [[best and best[1] for best in one] for one in layers]
+
+
+def _step(needs: Sequence[Need], sizes_mm: Sequence[float], i: int, j: int) -> tuple[int, float]:
+    """Return extension pieces and spare cloth of giving size j to what size i does not hold."""
+    size = sizes_mm[j]
+    served = [
+        need
+        for need in needs
+        if need.is_held_by(size) and not (i >= 0 and need.is_held_by(sizes_mm[i]))
+    ]
+    return (
+        sum(size > need.cloth_mm for need in served),
+        sum(size - need.least_mm for need in served),
+    )
+
+
+def _add(one: tuple[int, float], other: tuple[int, float]) -> tuple[int, float]:
+    return one[0] + other[0], one[1] + other[1]
+
+
+def _most_cloth(
+    motif: Motif, outline_mm: np.ndarray, settings: Settings, sizes_mm: Sequence[float]
+) -> float:
+    """Find the largest size for which the cloth suffices; if it does for one, so for all smaller.
+
+    (A smaller square lies inside the larger one, moved by no more than its clearance allows.)
+    """
+    if len(outline_mm) < 3:
+        return float("inf")
+    low, high = 0, len(sizes_mm)
+    while low < high:
+        middle = (low + high) // 2
+        fit = fit_window(motif, outline_mm, replace(settings, sizes_mm=(sizes_mm[middle],)))
+        is_short = any(message.code == "cloth-short" for message in fit.messages)
+        low, high = (low, middle) if is_short else (middle + 1, high)
+    return sizes_mm[low - 1] if low else 0.0

@@ -1,0 +1,63 @@
+"""Size sets worth comparing, and the sizes from which the best set is put together."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+
+from motiffit.units import MM_PER_INCH, Units, format_length
+
+__all__ = ["SizeSet", "known_sets", "sizes_up_to"]
+
+_SMALLEST: dict[Units, Fraction] = {"in": 2 * MM_PER_INCH, "cm": Fraction(50)}
+"""Below, a centre shows too little to be worth its seams."""
+
+_FAMILIES_IN = ((3, 6, 9), (4, 8, 12))
+_FAMILIES_CM = ((8, 16, 24), (10, 15, 20))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeSet:
+    """A set of finished sizes with its name, in the units in which it is thought."""
+
+    name: str
+    sizes_mm: tuple[float, ...]
+    units: Units
+
+    @property
+    def words(self) -> str:
+        """The sizes in words, such as ``3, 6, 9 in``."""
+        numbers = [
+            format_length(size, self.units).removesuffix(f" {self.units}") for size in self.sizes_mm
+        ]
+        return f"{', '.join(numbers)} {self.units}"
+
+
+def known_sets() -> tuple[SizeSet, ...]:
+    """Return the usual sets: whole inches, modular families (each size a multiple), metric ones."""
+    inches = [("whole inches", tuple(range(3, 10)))]
+    inches += [(f"family of {family[0]} in", family) for family in _FAMILIES_IN]
+    centimetres = [("metric", tuple(range(8, 25, 2)))]
+    centimetres += [("metric family", family) for family in _FAMILIES_CM]
+    return (
+        *(_make_set(name, sizes, "in", MM_PER_INCH) for name, sizes in inches),
+        *(_make_set(name, sizes, "cm", Fraction(10)) for name, sizes in centimetres),
+    )
+
+
+def sizes_up_to(largest_mm: float, *, step_mm: Fraction, units: Units) -> tuple[float, ...]:
+    """Return every multiple of a step, from a smallest worth sewing up to one that holds a length.
+
+    Examples
+    --------
+    >>> [round(size / 25.4, 1) for size in sizes_up_to(100, step_mm=MM_PER_INCH / 2, units="in")]
+    [2.0, 2.5, 3.0, 3.5, 4.0]
+    """
+    first = ceil(_SMALLEST[units] / step_mm)
+    last = max(ceil(Fraction(largest_mm) / step_mm), first)
+    return tuple(float(step_mm * number) for number in range(first, last + 1))
+
+
+def _make_set(name: str, sizes: Sequence[int], units: Units, unit_mm: Fraction) -> SizeSet:
+    """Return a set of whole inches or centimetres."""
+    return SizeSet(name=name, sizes_mm=tuple(float(n * unit_mm) for n in sizes), units=units)

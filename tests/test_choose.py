@@ -1,0 +1,197 @@
+"""Choosing sizes for a pile: exact against trying every set, and honest about what fails."""
+
+import json
+import random
+from itertools import combinations
+
+import pytest
+import records
+from typer.testing import CliRunner
+
+from motiffit.choosing import Need, best_sets, least_size, need_of, propose, try_set
+from motiffit.cli.app import app
+from motiffit.ledger import Ledger
+from motiffit.measure.window import judge_size
+from motiffit.settings import Settings
+from motiffit.size_sets import known_sets, sizes_up_to
+from motiffit.units import MM_PER_INCH
+
+INCHES = [25.4 * n for n in range(2, 13)]
+
+
+def make_need(least_mm, cloth_mm=float("inf"), *, name="a.jpg", is_doubtful=False):
+    return Need(photo=name, least_mm=least_mm, cloth_mm=cloth_mm, is_doubtful=is_doubtful)
+
+
+def make_needs(seed, count=12):
+    """Draw garments whose needs and cloth fall anywhere between and on the sizes."""
+    rng = random.Random(seed)
+    needs = []
+    for number in range(count):
+        least = rng.choice([rng.uniform(30, 290), rng.choice(INCHES)])
+        cloth = rng.choice([0.0, float("inf"), rng.choice(INCHES)])
+        needs.append(make_need(least, cloth, name=f"{number}.jpg"))
+    return needs
+
+
+def cost(trial):
+    return len(trial.cut), len(trial.extend), round(trial.spare_mm, 3)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_best_set_of_each_number_is_the_best_of_all_sets(seed):
+    needs = make_needs(seed)
+    sizes = INCHES[:9] if seed % 2 else INCHES
+    best = {len(trial.sizes_mm): cost(trial) for trial in best_sets(needs, sizes)}
+    least = None
+    for count in range(1, len(sizes) + 1):
+        brute = min(cost(try_set(needs, one)) for one in combinations(sizes, count))
+        if least is None or brute < least:
+            assert best[count] == pytest.approx(brute), count
+            least = brute
+        else:
+            assert count not in best, "a further size that buys nothing is left out"
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_no_set_of_fewer_sizes_is_as_good_as_the_one_proposed(seed):
+    needs = make_needs(100 + seed)
+    chosen = propose(best_sets(needs, INCHES))
+    spared = min(len(try_set(needs, INCHES).extend), len(chosen.extend))
+    assert len(chosen.extend) == spared
+    for count in range(1, len(chosen.sizes_mm)):
+        for other in combinations(INCHES, count):
+            trial = try_set(needs, other)
+            assert (len(trial.cut), len(trial.extend)) > (len(chosen.cut), len(chosen.extend))
+
+
+def test_a_greedy_choice_would_be_worse():
+    # by hand: needs 1, 1, 1, 4, 5 (each in mm); with two sizes {1, 5} wastes 1, {4, 5} wastes 9
+    needs = [make_need(float(n), name=f"{k}") for k, n in enumerate([1, 1, 1, 4, 5])]
+    sets = best_sets(needs, [1.0, 2.0, 3.0, 4.0, 5.0])
+    assert [trial.sizes_mm for trial in sets] == [(5.0,), (1.0, 5.0), (1.0, 4.0, 5.0)]
+    assert [trial.spare_mm for trial in sets] == [13.0, 1.0, 0.0]
+
+
+def test_counts_by_hand():
+    needs = [
+        make_need(70.0, name="small"),
+        make_need(70.0, is_doubtful=True, name="doubtful"),
+        make_need(90.0, 76.2, name="short"),
+        make_need(300.0, name="huge"),
+    ]
+    trial = try_set(needs, (76.2, 152.4, 228.6))
+    names = {part: [need.photo for need in getattr(trial, part)]
+             for part in ("fit", "check", "extend", "cut")}  # fmt: skip
+    assert names == {
+        "fit": ["small"],
+        "check": ["doubtful", "short"],
+        "extend": ["short"],
+        "cut": ["huge"],
+    }
+    assert trial.squares == (2, 1, 0)
+    assert trial.spare_mm == pytest.approx(6.2 + 6.2 + 62.4)
+
+
+def test_one_size_for_all_when_cloth_is_plenty():
+    chosen = propose(best_sets([make_need(n) for n in (60.0, 100.0, 150.0)], INCHES))
+    assert chosen.sizes_mm == (25.4 * 6,)
+
+
+def test_cloth_that_is_scarce_asks_for_a_smaller_size_too():
+    needs = [make_need(60.0, 25.4 * 3, name="bib"), make_need(150.0, name="romper")]
+    assert propose(best_sets(needs, INCHES)).sizes_mm == pytest.approx((76.2, 152.4))
+
+
+def test_nothing_to_choose_from():
+    assert best_sets([], INCHES) == ()
+
+
+def test_sizes_offered_hold_the_largest_motif():
+    sizes = sizes_up_to(101.7, step_mm=MM_PER_INCH / 2, units="in")
+    assert sizes[0] == pytest.approx(50.8)
+    assert sizes[-1] == pytest.approx(114.3)
+    assert sizes_up_to(10.0, step_mm=MM_PER_INCH, units="in") == (50.8,)
+
+
+def test_known_sets_are_ascending_sets():
+    for one in known_sets():
+        assert list(one.sizes_mm) == sorted(set(one.sizes_mm)), one.name
+    assert next(iter(known_sets())).words == "3, 4, 5, 6, 7, 8, 9 in"
+
+
+# -- from records -----------------------------------------------------------------------------
+
+
+def make_pile(folder, cases):
+    ledger = Ledger.open(folder)
+    for name, motif_mm in cases.items():
+        (folder / name).write_bytes(name.encode())
+        case = records.Case(photo=name, motifs_mm=(motif_mm,) if motif_mm else ())
+        ledger.write(name, records.make_sizing(case), photo_hash="x", settings=Settings())
+    return ledger
+
+
+def test_least_size_is_where_the_size_begins_to_clear(tmp_path):
+    entry = next(make_pile(tmp_path, {"a.jpg": (200.0, -180.0, 78.0, 72.0)}).entries())
+    least, motif = least_size(entry), entry.sizing.motifs[0]
+    assert judge_size(least, motif, Settings()).clears
+    assert not judge_size(least - 0.02, motif, Settings()).clears
+    # 78 mm wide + 2 x 1/8 in clearance, and between one and three sd of 0.4 mm on each side
+    assert 78 + 2 * 3.175 + 2 * 0.4 < least < 78 + 2 * 3.175 + 6 * 0.4
+
+
+def test_a_persons_size_stands(tmp_path):
+    ledger = make_pile(tmp_path, {"a.jpg": (200.0, -180.0, 78.0, 72.0)})
+    ledger.tell("a.jpg", {"size_mm": 152.4}, by="test")
+    assert least_size(next(ledger.entries())) == 152.4
+
+
+def test_cloth_allows_what_lies_on_the_garment(tmp_path):
+    # the garment spans x 80..320 and y -330..40 mm; a motif at its middle leaves a square of 240 mm
+    entry = next(make_pile(tmp_path, {"a.jpg": (200.0, -145.0, 60.0, 60.0)}).entries())
+    need = need_of(entry, [76.2, 203.2, 226.0, 229.0, 254.0])
+    assert need.cloth_mm == 226.0  # + 2 x 6.35 mm seam allowance = 238.7 mm
+
+
+def test_command_says_which_garments_fail_which_set(tmp_path):
+    make_pile(
+        tmp_path,
+        {
+            "small.jpg": (200.0, -180.0, 60.0, 60.0),
+            "large.jpg": (200.0, -150.0, 215.0, 200.0),
+            "plain.jpg": None,
+        },
+    )
+    before = sorted(path.name for path in tmp_path.rglob("*"))
+    answer = CliRunner().invoke(app, ["choose", str(tmp_path), "--sizes", "4, 5 in"])
+    assert answer.exit_code == 0, answer.output
+    assert "2 garments with a motif" in answer.stdout
+    # 215 mm + 2 x 1/8 in + about 2 x 2.3 sd of 0.4 mm = 223 mm, rounded up to a sixteenth
+    assert "large.jpg: 8 13/16 in or more; cut by your own" in answer.stdout
+    assert "Proposed: " in answer.stdout
+    assert sorted(path.name for path in tmp_path.rglob("*")) == before, "nothing is written"
+
+
+def test_command_for_programs(tmp_path):
+    make_pile(tmp_path, {"small.jpg": (200.0, -180.0, 60.0, 60.0), "plain.jpg": None})
+    answer = CliRunner().invoke(app, ["choose", str(tmp_path), "--json"])
+    document = json.loads(answer.stdout)
+    assert document["without_motif"] == ["plain.jpg"]
+    assert document["proposed_mm"] == [76.2]
+    assert {one["name"] for one in document["sets"]} >= {"whole inches", "metric"}
+
+
+@pytest.mark.parametrize(
+    "words", [["--step", "0.2 mm"], ["--sizes", "big"], ["--step", "four"], ["--sizes", "0 in"]]
+)
+def test_wrong_usage(tmp_path, words):
+    make_pile(tmp_path, {"a.jpg": (200.0, -180.0, 60.0, 60.0)})
+    assert CliRunner().invoke(app, ["choose", str(tmp_path), *words]).exit_code == 2
+
+
+def test_pile_without_a_motif(tmp_path):
+    make_pile(tmp_path, {"plain.jpg": None})
+    answer = CliRunner().invoke(app, ["choose", str(tmp_path)])
+    assert answer.exit_code == 2
+    assert "has a motif" in answer.stderr
