@@ -10,7 +10,7 @@ from motiffit.errors import Refusal
 from motiffit.measure.geometry import apply_homography, cross_lines
 from motiffit.measure.photo import Photo
 
-__all__ = ["Marks", "SquareFit", "fit_square", "mark_borders", "mark_outline"]
+__all__ = ["CLEAR_SHARE", "Marks", "SquareFit", "fit_square", "mark_borders", "mark_outline"]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -21,7 +21,7 @@ _RUN = 0.6  # share of a module's side that is free of its neighbours' blur
 _PER_MODULE = 7  # profiles averaged along it
 _BINS = 12  # marks per edge of a plain square
 _MARK_SD_PX = 0.07  # scatter of borders about the fitted card in rendered photos
-_CLEAR_SHARE = 0.4  # of the usual contrast: fainter parts are in glare or covered
+CLEAR_SHARE = 0.4  # of a card's usual contrast: fainter parts are in glare or covered
 _LEAST_CONTRAST = 10.0  # grey levels
 _UNIT = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 
@@ -86,7 +86,9 @@ class SquareFit:
     seen: float
 
 
-def fit_square(grey: NDArray[np.uint8], corners: Floats, reach: float) -> SquareFit:
+def fit_square(
+    grey: NDArray[np.uint8], corners: Floats, *, reach: float, clear_share: float
+) -> SquareFit:
     """Fit the four edges of a square that is dark inside and bright outside.
 
     Parameters
@@ -97,6 +99,8 @@ def fit_square(grey: NDArray[np.uint8], corners: Floats, reach: float) -> Square
         (4, 2) roughly, to within ``reach``, clockwise.
     reach
         How far profiles go to each side, px.
+    clear_share
+        Share of an edge's usual contrast below which a profile does not count.
 
     Raises
     ------
@@ -105,7 +109,9 @@ def fit_square(grey: NDArray[np.uint8], corners: Floats, reach: float) -> Square
     """
     reach = min(reach, _WIDEST_PX)
     for _ in range(3):  # each time about the lines of the time before
-        edges = [_fit_edge(grey, corners[i], corners[(i + 1) % 4], reach) for i in range(4)]
+        edges = [
+            _fit_edge(grey, corners[i], corners[(i + 1) % 4], reach, clear_share) for i in range(4)
+        ]
         corners = _crossings(edges)
     return SquareFit(
         corners=corners,
@@ -142,7 +148,9 @@ class _EdgeFit:
         return np.asarray(self.along + (self.shape[1] + 2 * t * self.shape[2]) * self.normal)
 
 
-def _fit_edge(grey: NDArray[np.uint8], start: Floats, end: Floats, reach: float) -> _EdgeFit:
+def _fit_edge(
+    grey: NDArray[np.uint8], start: Floats, end: Floats, reach: float, clear_share: float
+) -> _EdgeFit:
     """Locate one edge in profiles across it."""
     middle, along = (start + end) / 2, (end - start) / 2
     half = float(np.hypot(*along))
@@ -153,7 +161,8 @@ def _fit_edge(grey: NDArray[np.uint8], start: Floats, end: Floats, reach: float)
     t = np.linspace(-rim, rim, int(np.clip(2 * half * rim, 12, 120)))
     steps = _steps(reach)
     places = middle + t[:, None] * along
-    offset, clear = _locate(_sample(grey, places[:, None] + steps[:, None] * normal), steps)
+    profiles = _sample(grey, places[:, None] + steps[:, None] * normal)
+    offset, clear = _locate(profiles, steps, clear_share)
     if clear.sum() < 8:
         raise Refusal("reference-unclear")
     shape, weight, scatter = _fit_bow(t[clear], offset[clear])
@@ -183,7 +192,7 @@ def _sample(grey: NDArray[np.uint8], points: Floats) -> Floats:
     return values.reshape(points.shape[:-1])
 
 
-def _locate(profiles: Floats, steps: Floats) -> tuple[Floats, Bools]:
+def _locate(profiles: Floats, steps: Floats, clear_share: float) -> tuple[Floats, Bools]:
     """Return where each profile (n, m) steps from dark to bright, and whether it clearly does.
 
     The step is where a sharp one of the same two levels would have the same sum: that place does
@@ -194,7 +203,7 @@ def _locate(profiles: Floats, steps: Floats) -> tuple[Floats, Bools]:
     contrast = outer - inner  # not a number where a profile leaves the picture
     inside = np.isfinite(contrast)
     usual = float(np.median(contrast[inside])) if inside.any() else 0.0
-    clear = inside & (contrast > max(_CLEAR_SHARE * usual, _LEAST_CONTRAST))
+    clear = inside & (contrast > max(clear_share * usual, _LEAST_CONTRAST))
     share = (profiles - inner[:, None]) / np.where(clear, contrast, 1.0)[:, None]
     area = (share[:, :-1] + share[:, 1:]).sum(axis=1) * _STEP_PX / 2
     return np.where(clear, steps[-1] - area, np.nan), clear
@@ -283,7 +292,7 @@ def mark_borders(photo: Photo, grey: NDArray[np.uint8], corners: Floats, modules
     for _ in range(2):  # the second time about the place of the first
         places = (at + offset[:, None] * normal)[:, None] + spots[:, None] * along[:, None]
         profiles = _sample(grey, places[:, :, None] + steps[:, None] * normal[:, None, None])
-        found, clear = _locate(profiles.mean(axis=1), steps)
+        found, clear = _locate(profiles.mean(axis=1), steps, CLEAR_SHARE)
         offset = np.where(clear, offset + found, offset)
     clear &= np.abs(offset) < steps[-1]
     return Marks(

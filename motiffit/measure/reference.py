@@ -9,7 +9,14 @@ from numpy.typing import NDArray
 
 from motiffit.errors import Refusal
 from motiffit.marker import MODULES_PER_SIDE, side_mm_of
-from motiffit.measure.edges import Marks, SquareFit, fit_square, mark_borders, mark_outline
+from motiffit.measure.edges import (
+    CLEAR_SHARE,
+    Marks,
+    SquareFit,
+    fit_square,
+    mark_borders,
+    mark_outline,
+)
 from motiffit.measure.photo import Photo
 from motiffit.measure.squares import find_squares, split_colours
 from motiffit.record import Message, Reference, make_message
@@ -130,7 +137,9 @@ def _measure_card(photo: Photo, grey: Grey, card: _Card, settings: Settings) -> 
     if side_mm is None:
         raise Refusal("reference-unknown-side", marker_id=card.marker_id)
     side_px = _check_place(photo, card.corners)
-    fit = fit_square(grey, card.corners, 0.4 * side_px / MODULES_PER_SIDE)
+    fit = fit_square(
+        grey, card.corners, reach=0.4 * side_px / MODULES_PER_SIDE, clear_share=CLEAR_SHARE
+    )
     marks = mark_borders(photo, grey, fit.corners, card.modules)
     return _judge(photo, fit, marks, kind="card", side_mm=float(side_mm))
 
@@ -144,7 +153,7 @@ def _measure_plain(photo: Photo, side_mm: float) -> FoundReference:
         raise Refusal("no-reference")
     side_px = _check_place(photo, squares[0])
     colours = split_colours(photo.picture, squares[0])
-    fit = fit_square(colours.separated, squares[0], min(4.0, 0.1 * side_px))
+    fit = fit_square(colours.separated, squares[0], reach=min(4.0, 0.1 * side_px), clear_share=0.15)
     marks = mark_outline(photo, fit, dark_inside=colours.dark_inside)
     return _judge(photo, fit, marks, kind="square", side_mm=side_mm)
 

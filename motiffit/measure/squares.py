@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from motiffit.measure.geometry import order_clockwise, polygon_area
+from motiffit.measure.geometry import cross_lines, order_clockwise, polygon_area
 from motiffit.measure.photo import Photo
 
 __all__ = ["Colours", "find_squares", "split_colours"]
@@ -15,7 +15,10 @@ Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 
 _SEARCH_PX = 800  # longer side of the picture searched
-_THRESHOLDS = 14  # per channel
+_SEED_PX = 16  # between seeds: several lie on any square that is large enough
+_TOLERANCES = (4, 7, 11, 16, 24, 34)  # 8-bit Lab units: from white on white to a crumpled note
+_STRAY_PX = 6.0  # from the rough side; what is farther belongs to another
+_FILLED = 0.9  # of the quadrilateral's area: straight sides, no bites
 _AREA_SHARE = (0.002, 0.2)  # of the picture
 _SMALLEST_PX = 24.0  # side, in the picture searched
 _SAME_PX = 0.15  # squares whose corners agree to this share of the side are one
@@ -23,8 +26,10 @@ _ASPECT_TOLERANCE = 0.05  # of a square seen in perspective by a usual phone cam
 _ANGLE_TOLERANCE = 0.05  # cosine
 _USUAL_FOCAL = 0.6  # focal length over the diagonal: 26 mm over 43 mm
 _LEAST_CONTRAST = 6.0  # Lab units between paper and what lies round it
+_LAB_UNITS = np.array([100 / 255, 1.0, 1.0])  # 8-bit L to 0..100
+_CLEAR_SHARE = 0.15  # of the usual contrast; a square may lie half on cloth, half on the table
 _LEAST_EDGE = 0.85  # share of the outline along which it stands out
-_DARK, _BRIGHT = 60.0, 195.0  # levels given to the two colours: room for texture on both sides
+_BRIGHT = 130.0  # level given to the usual colour round the square: leaves room for others
 _CLEARLY_BEST = 2.0  # a square this many times as distinct as the next is the one
 
 
@@ -37,12 +42,10 @@ def find_squares(photo: Photo) -> list[Floats]:
     scale = min(1.0, _SEARCH_PX / max(picture.shape[:2]))
     size = (round(picture.shape[1] * scale), round(picture.shape[0] * scale))
     small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-    lab = cv2.cvtColor(small.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    bytes_lab = np.clip(lab + np.array([0, 128, 128]), 0, 255).astype(np.uint8)
-    smooth = np.asarray(cv2.medianBlur(bytes_lab, 5), dtype=np.uint8)
+    lab = np.asarray(cv2.medianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), 5), dtype=np.uint8)
     scored = []
-    for corners in _candidates(smooth):
-        score = _distinctness(smooth, corners) if _is_square(corners, size) else 0.0
+    for corners in _candidates(lab):
+        score = _distinctness(lab, corners) if _is_square(corners, size) else 0.0
         if score > 0:
             scored.append((score, corners))
     best = _distinct(sorted(scored, key=lambda pair: -pair[0]))
@@ -53,27 +56,65 @@ def find_squares(photo: Photo) -> list[Floats]:
 
 
 def _candidates(lab: Bytes) -> list[Floats]:
-    """Return convex quadrilaterals (4, 2) among the outlines at many thresholds of each channel."""
-    area = lab.shape[0] * lab.shape[1]
-    low, high = (share * area for share in _AREA_SHARE)
-    found = []
-    for channel in cv2.split(lab):
-        levels = np.unique(np.quantile(channel, np.linspace(0.02, 0.98, _THRESHOLDS)).round())
-        top, bottom = float(channel.max()), float(channel.min())
-        levels = np.union1d(levels, np.linspace(bottom, top, _THRESHOLDS).round())
-        for level in levels:
-            mask = (channel > level).astype(np.uint8)
-            outlines, _ = cv2.findContours(mask, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
-            for outline in outlines:
-                if len(outline) < 4 or not low < cv2.contourArea(outline) < high:
+    """Return convex quadrilaterals (4, 2) among patches of one colour.
+
+    Patches are grown from a grid of seeds, each as far as the colour stays within a tolerance of
+    the seed's: a paper keeps its outline whatever it lies on, cloth and table side by side even.
+    """
+    height, width = lab.shape[:2]
+    low, high = (share * height * width for share in _AREA_SHARE)
+    found, label = [], 0
+    for tolerance in _TOLERANCES:
+        taken = np.zeros((height + 2, width + 2), dtype=np.uint8)
+        for y in range(_SEED_PX // 2, height, _SEED_PX):
+            for x in range(_SEED_PX // 2, width, _SEED_PX):
+                if taken[y + 1, x + 1]:
                     continue
-                quad = cv2.approxPolyDP(outline, 0.04 * cv2.arcLength(outline, True), True)
-                if len(quad) != 4 or not cv2.isContourConvex(quad):
-                    continue
-                if cv2.contourArea(quad) > 1.08 * cv2.contourArea(outline):
-                    continue
-                found.append(order_clockwise(quad.reshape(4, 2).astype(np.float64)))
+                label = label % 255 + 1
+                how = 4 | cv2.FLOODFILL_MASK_ONLY | cv2.FLOODFILL_FIXED_RANGE | (label << 8)
+                spread = (tolerance,) * 3
+                area, _, _, (left, top, wide, tall) = cv2.floodFill(
+                    lab, taken, (x, y), 0, spread, spread, how
+                )
+                if low < area < high:
+                    patch = taken[top : top + tall + 2, left : left + wide + 2] == label
+                    quad = _quadrilateral(patch.astype(np.uint8))
+                    found += [] if quad is None else [quad + np.array([left - 1, top - 1])]
     return found
+
+
+def _quadrilateral(patch: Bytes) -> Floats | None:
+    """Return the four corners (4, 2) of a patch, clockwise, if that is what its outline has."""
+    outlines, _ = cv2.findContours(patch, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    outline = max(outlines, key=len)
+    quad = cv2.approxPolyDP(outline, 0.04 * cv2.arcLength(outline, True), True)
+    area = cv2.contourArea(outline)
+    if len(quad) != 4 or not cv2.isContourConvex(quad):
+        return None
+    if not _FILLED * cv2.contourArea(quad) < area < cv2.contourArea(quad) / _FILLED:
+        return None
+    rough = order_clockwise(quad.reshape(4, 2).astype(np.float64))
+    return _sharpen(rough, outline.reshape(-1, 2).astype(np.float64))
+
+
+def _sharpen(corners: Floats, outline: Floats) -> Floats | None:
+    """Return the corners where lines through the outline's four sides cross."""
+    lines = []
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        along = (end - start) / np.linalg.norm(end - start)
+        share = (outline - start) @ along / np.linalg.norm(end - start)
+        beside = np.abs((outline - start) @ np.array([-along[1], along[0]]))
+        side = outline[(share > 0.08) & (share < 0.92) & (beside < _STRAY_PX)]
+        if len(side) < 8:
+            return None
+        x, y, at_x, at_y = np.ravel(
+            cv2.fitLine(side.astype(np.float32), cv2.DIST_HUBER, 0, 0.01, 0.01)
+        )
+        lines.append((np.array([at_x, at_y]), np.array([x, y])))
+    try:
+        return np.array([cross_lines(*lines[i - 1], *lines[i]) for i in range(4)])
+    except ValueError:
+        return None
 
 
 def _is_square(corners: Floats, size: tuple[int, int]) -> bool:
@@ -99,14 +140,14 @@ def _is_square(corners: Floats, size: tuple[int, int]) -> bool:
 
 def _distinctness(lab: Bytes, corners: Floats) -> float:
     """Return how clearly a uniform patch stands out all along its outline; 0 if it does not."""
-    inside = _band(lab, corners, 0.80, 0.90)
-    outside = _band(lab, corners, 1.08, 1.16)
-    core = np.concatenate([_band(lab, corners, share, share + 0.05) for share in (0.1, 0.4, 0.7)])
-    colour = np.median(np.concatenate([inside, core]), axis=0)
-    spread = float(np.percentile(np.linalg.norm(core - colour, axis=1), 90))
+    inside, outside, *core = (
+        _band(lab, corners, low, low + 0.08) * _LAB_UNITS for low in (0.80, 1.08, 0.1, 0.4, 0.7)
+    )
+    colour = np.median(np.concatenate([inside, *core]), axis=0)
+    spread = float(np.percentile(np.linalg.norm(np.concatenate(core) - colour, axis=1), 90))
     apart = np.linalg.norm(outside - inside, axis=1)
     contrast = float(np.median(apart))
-    clear = float(np.mean(apart > max(0.4 * contrast, _LEAST_CONTRAST / 2)))
+    clear = float(np.mean(apart > max(_CLEAR_SHARE * contrast, _LEAST_CONTRAST / 2)))
     if contrast < _LEAST_CONTRAST or clear < _LEAST_EDGE or spread > 0.6 * contrast:
         return 0.0
     return contrast * clear / (1 + spread)
@@ -158,15 +199,19 @@ class Colours:
 
 
 def split_colours(picture: Bytes, corners: Floats) -> Colours:
-    """Project the colours on the line from the square's colour to that round it."""
+    """Return how far colours are from the square's.
+
+    Where an edge mixes two colours in a pixel, that distance is in proportion to the mixture.
+    """
     inside = np.median(_band(picture, corners, 0.7, 0.85), axis=0)
-    outside = np.median(_band(picture, corners, 1.06, 1.12), axis=0)
-    way = outside - inside
+    outside = _band(picture, corners, 1.06, 1.12)
+    usual = float(np.median(np.linalg.norm(outside - inside, axis=1)))
     near = _near(picture.shape, corners)
-    grey = ((picture[near] - inside) @ way) / max(float(way @ way), 1.0)
+    apart = np.linalg.norm(picture[near] - inside, axis=-1)
     separated = np.zeros(picture.shape[:2], dtype=np.uint8)
-    separated[near] = np.clip(_DARK + (_BRIGHT - _DARK) * grey, 0, 255)
-    return Colours(separated=separated, dark_inside=bool(way.sum() > 0))
+    separated[near] = np.clip(apart * (_BRIGHT / max(usual, 1.0)), 0, 255)
+    dark_inside = float(np.mean(outside - inside)) > 0
+    return Colours(separated=separated, dark_inside=dark_inside)
 
 
 def _near(shape: tuple[int, ...], corners: Floats) -> tuple[slice, slice]:
