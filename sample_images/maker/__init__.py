@@ -1,0 +1,1 @@
+"""Draws the sample photos: cloth, light and lens, from known truth."""
