@@ -14,6 +14,7 @@ import typer
 from motiffit.cli.card import CARD_EPILOG, card
 from motiffit.cli.choose import CHOOSE_EPILOG, choose
 from motiffit.cli.pile import PILE_EPILOG, pile
+from motiffit.cli.review import REVIEW_EPILOG, review
 from motiffit.cli.size import SIZE_EPILOG, size
 from motiffit.cli.terminal import clean_name
 from motiffit.errors import ExitStatus, MotiffitError
@@ -32,6 +33,7 @@ app = typer.Typer(
 app.command(epilog=SIZE_EPILOG)(size)
 app.command(epilog=PILE_EPILOG)(pile)
 app.command(epilog=CHOOSE_EPILOG)(choose)
+app.command(epilog=REVIEW_EPILOG)(review)
 app.command(epilog=CARD_EPILOG)(card)
 
 

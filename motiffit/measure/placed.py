@@ -122,8 +122,8 @@ def _make_fit(
 ) -> Fit:
     """Return a fit of which only the cloth is known; ``outline`` in the square's own frame."""
     short = _NONE_SHORT
-    if len(outline) >= 3:
-        half = finished_mm / 2 + settings.seam_allowance_mm
+    half = finished_mm / 2 + settings.seam_allowance_mm
+    if len(outline) >= 3 and not holds_square(outline, np.zeros((1, 2)), half)[0]:
         short = missing_cloth(outline, np.zeros(2), half, room)
     return Fit(
         finished_mm=finished_mm,

@@ -204,8 +204,8 @@ def _crossings(walls: Points) -> Points:
 
 def _sampled(outline: Points) -> Points:
     """Points along the outline, at most `_SAMPLE_MM` apart."""
-    pieces = []
-    for start, end in zip(outline, np.roll(outline, -1, axis=0), strict=True):
-        count = int(np.ceil(np.abs(end - start).max() / _SAMPLE_MM)) + 1
-        pieces.append(np.linspace(start, end, count, endpoint=False))
-    return np.concatenate(pieces)
+    step = np.roll(outline, -1, axis=0) - outline
+    counts = np.ceil(np.abs(step).max(axis=1) / _SAMPLE_MM).astype(int) + 1
+    edge = np.repeat(np.arange(len(outline)), counts)
+    along = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
+    return np.asarray(outline[edge] + step[edge] * (along / counts[edge])[:, None])

@@ -1,0 +1,277 @@
+"""What the page shows of one garment, and how its points come back as corrections.
+
+The page draws in the garment's upright frame: the record's mm frame turned about its origin until
+the garment is upright. All lengths are mm, all angles degrees clockwise from upright.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from motiffit.corrections import CORRECTABLE, FLAGS, Corrections
+from motiffit.measure.geometry import as_pairs, as_points, box_corners, rotate_vectors
+from motiffit.record import Motif, Sides, Sizing, Window
+from motiffit.review.jobs import Opened
+from motiffit.review.words import page_text
+from motiffit.settings import Settings
+from motiffit.show.words import format_down, format_up, motif_words, outcome_words, percent_words
+from motiffit.units import Units, format_length
+
+__all__ = ["read_changes", "said_words", "sheet"]
+
+_BEYOND_MM = 150.0
+"""How far from the picture a person may still put something."""
+_LEAST_BOX_MM = 3.0
+_SIDES = ("top", "right", "bottom", "left")
+
+
+def sheet(opened: Opened, sizing: Sizing, free: Sizing) -> dict[str, Any]:
+    """Return everything that changes while a person drags: JSON-ready.
+
+    Parameters
+    ----------
+    opened
+        The photo on the table.
+    sizing
+        The answer with the person's words.
+    free
+        As ``sizing``, but with the size left to the program: how each size would do here.
+    """
+    upright, own = _upright(opened), opened.own
+    window, motif = sizing.window, sizing.motifs[0] if sizing.motifs else None
+    units = sizing.settings.units
+    return {
+        "outcome": sizing.outcome,
+        "words": outcome_words(sizing),
+        "window": _window(window, upright),
+        "motif": motif and {**_box(motif, upright), "words": motif_words(motif, units)},
+        "motifs": [
+            {**_box(other, upright), "words": motif_words(other, units, brief=True)}
+            for other in own.motifs
+        ],
+        "own_window": _window(own.window, upright),
+        "own_motif": _box(own.motifs[0], upright) if own.motifs else None,
+        "clearance": _clearance(window, sizing.settings),
+        "short": _short(window, units),
+        "certainty": _certainty(sizing),
+        "sizes": _sizes(free, window, units),
+        "messages": [
+            {"code": item.code, "severity": item.severity, "text": page_text(item)}
+            for item in sizing.messages
+        ],
+    }
+
+
+def frame(opened: Opened) -> dict[str, Any]:
+    """Return what stays the same while a person drags."""
+    upright, flat, cloth = _upright(opened), opened.flat, opened.survey.cloth
+    reference = opened.survey.plane.to_mm(opened.survey.plane.corners_px)
+    return {
+        "left": flat.left_mm,
+        "top": flat.top_mm,
+        "width": flat.width_mm,
+        "height": flat.height_mm,
+        "outline": _turned(cloth.outline_mm, upright),
+        "reference": _turned(reference, upright),
+    }
+
+
+def said_words(said: Corrections) -> dict[str, Any]:
+    """Return what a person said, as the page's fields need it."""
+    return {
+        **{name: getattr(said, name) for name in ("garment", "note", "keep", "size_mm", *FLAGS)},
+        "has_box": said.outline_px is not None,
+        "has_place": said.place is not None,
+        "pick": said.pick,
+        "no_motif": bool(said.no_motif),
+        "revision": said.revision,
+    }
+
+
+def read_changes(changes: Mapping[str, Any], opened: Opened | None) -> dict[str, Any]:
+    """Turn what the page sends into fields of `Corrections`; ``restore`` holds such fields.
+
+    Raises
+    ------
+    ValueError
+        For a field or a value that the page never sends.
+    """
+    told: dict[str, Any] = {}
+    for name, value in changes.items():
+        if name == "restore":
+            told |= _restored(value)
+        elif name == "box":
+            told["outline_px"] = value and _outline_px(value, _required(opened))
+        elif name == "place":
+            told["place"] = value and _place_px(value, _required(opened))
+        elif name in ("garment", "note", "keep", "size_mm", "pick", "no_motif", *FLAGS):
+            told[name] = value
+        else:
+            raise ValueError(f"not something the page says: {name}")
+    return told
+
+
+def _restored(fields: object) -> dict[str, Any]:
+    """Check the fields that an undo brings back; `Corrections` checks their values."""
+    if not isinstance(fields, dict) or not set(fields) <= set(CORRECTABLE):
+        raise ValueError("not fields that can be brought back")
+    return fields
+
+
+def _required(opened: Opened | None) -> Opened:
+    """Return the photo on the table."""
+    if opened is None:
+        raise ValueError("this photo could not be measured")
+    return opened
+
+
+def _outline_px(corners: object, opened: Opened) -> list[list[float]]:
+    """Return a box's corners in the photo."""
+    points = _points_mm(corners, opened)
+    if len(points) != 4:
+        raise ValueError("a box has four corners")
+    sides = np.linalg.norm(points - np.roll(points, 1, axis=0), axis=1)
+    if sides.min() < _LEAST_BOX_MM:
+        raise ValueError("the box is too small to hold anything")
+    return [[x, y] for x, y in as_pairs(opened.survey.plane.to_px(points))]
+
+
+def _place_px(place: object, opened: Opened) -> list[float]:
+    """Return the square's middle in the photo, and its turn in the mm frame."""
+    if not isinstance(place, dict):
+        raise ValueError("a place has a middle and an angle")
+    points = _points_mm([place.get("middle")], opened)
+    x, y = as_pairs(opened.survey.plane.to_px(points))[0]
+    angle = float(place.get("angle", 0.0)) + _upright(opened)
+    return [x, y, (angle + 180.0) % 360.0 - 180.0]
+
+
+def _points_mm(points: object, opened: Opened) -> NDArray[np.float64]:
+    """Read points of the page that lie in or near the picture; in the mm frame."""
+    try:
+        local = as_points(points)  # type: ignore[arg-type]
+    except (TypeError, ValueError) as error:
+        raise ValueError("not points of the picture") from error
+    flat = opened.flat
+    low = np.array([flat.left_mm, flat.top_mm]) - _BEYOND_MM
+    high = low + np.array([flat.width_mm, flat.height_mm]) + 2 * _BEYOND_MM
+    if not ((local >= low) & (local <= high)).all():
+        raise ValueError("far outside the picture")
+    return rotate_vectors(local, _upright(opened))
+
+
+def _upright(opened: Opened) -> float:
+    """Return the garment's turn in the mm frame."""
+    return opened.survey.cloth.upright_deg
+
+
+def _turned(points_mm: ArrayLike, upright_deg: float) -> list[list[float]]:
+    """Return points of the mm frame in the upright frame, to a hundredth of a mm."""
+    points = np.asarray(points_mm, float).reshape(-1, 2)
+    return np.round(rotate_vectors(points, -upright_deg), 2).tolist()  # type: ignore[no-any-return]
+
+
+def _box(motif: Motif, upright_deg: float) -> dict[str, Any]:
+    """Return a motif's box."""
+    return {
+        "middle": _turned([motif.centre_mm], upright_deg)[0],
+        "width": motif.width_mm,
+        "height": motif.height_mm,
+        "angle": motif.angle_deg - upright_deg,
+    }
+
+
+def _window(window: Window | None, upright_deg: float) -> dict[str, Any] | None:
+    """Return a square's lines."""
+    if window is None:
+        return None
+    turn, centre = window.angle_deg, window.centre_mm
+    seam = box_corners(centre, window.finished_mm, window.finished_mm, turn)
+    cut = box_corners(centre, window.cut_mm, window.cut_mm, turn)
+    return {
+        "middle": _turned([centre], upright_deg)[0],
+        "angle": turn - upright_deg,
+        "finished": window.finished,
+        "finished_mm": window.finished_mm,
+        "cut": window.cut,
+        "cut_mm": window.cut_mm,
+        "seam_corners": _turned(seam, upright_deg),
+        "cut_corners": _turned(cut, upright_deg),
+    }
+
+
+def _clearance(window: Window | None, settings: Settings) -> dict[str, Any] | None:
+    """Return the distance from motif to seam line on each side, with what it means."""
+    if window is None or window.clearance_mm is None:
+        return None
+    sides = {}
+    for side in _SIDES:
+        length = getattr(window.clearance_mm, side)
+        state = "cuts" if length < 0 else "close" if length < settings.clearance_mm else "clear"
+        words = (
+            format_up(-length, settings.units)
+            if length < 0
+            else format_down(length, settings.units)
+        )
+        sides[side] = {"mm": length, "words": words, "state": state}
+    return sides
+
+
+def _short(window: Window | None, units: Units) -> dict[str, str]:
+    """Return in words how much cloth is missing, by side."""
+    if window is None:
+        return {}
+    short: Sides = window.cloth_short_mm
+    return {
+        side: format_up(getattr(short, side), units)
+        for side in _SIDES
+        if getattr(short, side) > 0.5  # as in the messages: below, it is within the seam
+    }
+
+
+def _certainty(sizing: Sizing) -> str:
+    """Say how sure it is that the motif stays clear."""
+    window = sizing.window
+    if window is None or window.p_clear is None:
+        return ""
+    asked = format_length(sizing.settings.clearance_mm, sizing.settings.units)
+    words = percent_words(window.p_clear).capitalize()
+    return f"{words} sure that {asked} stays clear on every side"
+
+
+def _sizes(free: Sizing, window: Window | None, units: Units) -> list[dict[str, Any]]:
+    """Return every size of the set, how it would do, and which one is shown."""
+    shown = None if window is None else window.finished_mm
+    sizes = [
+        {
+            "mm": size.finished_mm,
+            "words": size.finished,
+            "clears": size.clears,
+            "cuts": size.least_clearance_mm < 0,
+            "least": _least_words(size.least_clearance_mm, units),
+            "is_shown": shown is not None and abs(size.finished_mm - shown) < 0.01,
+        }
+        for size in free.sizes
+    ]
+    if sizes:
+        return sizes
+    return [
+        {
+            "mm": mm,
+            "words": format_length(mm, units),
+            "clears": True,
+            "cuts": False,
+            "least": "",
+            "is_shown": shown is not None and abs(mm - shown) < 0.01,
+        }
+        for mm in free.settings.sizes_mm
+    ]
+
+
+def _least_words(length_mm: float, units: Units) -> str:
+    """Say how near the motif comes to the seam line."""
+    if length_mm < 0:
+        return f"cuts off {format_up(-length_mm, units)}"
+    return f"{format_down(length_mm, units)} clear"

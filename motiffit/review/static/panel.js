@@ -1,0 +1,104 @@
+import { ICONS, byId, make } from "./talk.js";
+
+const SIDES = ["top", "right", "bottom", "left"];
+const STATES = { clear: ["\u2714", "clear"], close: ["!", "close"], cuts: ["\u2718", "cut off"] };
+
+/** Show everything that is said of the garment beside its picture. */
+export function drawPanel({ sheet, said, is_accepted: isAccepted, units, reason }) {
+  for (const field of document.querySelectorAll("#panel fieldset.block")) {
+    if (field.querySelector("#note") === null) field.disabled = sheet === null;
+  }
+  const outcome = sheet === null ? "refused" : sheet.window && sheet.clearance && SIDES.some((side) => sheet.clearance[side].mm < 0) ? "cuts" : sheet.outcome;
+  const badge = byId("badge");
+  badge.className = `badge is-${outcome}`;
+  badge.replaceChildren(make("span", { "aria-hidden": "true" }, `${ICONS[outcome]} `), sheet === null ? "Not measured" : sheet.words, isAccepted ? ", accepted by you" : "");
+  byId("finished").textContent = sheet?.window?.finished ?? "\u2013";
+  byId("cut").textContent = sheet?.window?.cut ?? "\u2013";
+  byId("certainty").textContent = outcome === "cuts" ? "" : sheet?.certainty ?? "";
+  const accept = byId("accept");
+  accept.disabled = !sheet?.window;
+  accept.textContent = isAccepted ? "Accepted, next" : outcome === "cuts" ? "Accept although it cuts" : "Accept, next";
+  drawCompass(sheet);
+  drawMessages(sheet, reason);
+  if (sheet) { drawSizes(sheet, said); drawMotifs(sheet, said); drawSteps(units); }
+}
+
+function drawCompass(sheet) {
+  const compass = byId("compass");
+  compass.hidden = !sheet?.clearance;
+  if (compass.hidden) return;
+  compass.setAttribute("aria-label", `Motif to seam line: ${spoken(sheet.clearance)}`);
+  compass.replaceChildren(
+    ...SIDES.map((side) => {
+      const { words, state } = sheet.clearance[side];
+      const [icon] = STATES[state];
+      return make("span", { class: `${side}-side side-${state}` }, `${icon} ${state === "cuts" ? "cuts " : ""}${words}`);
+    }),
+    make("span", { class: "core" }, "motif"));
+}
+
+const spoken = (clearance) => SIDES.map((side) => `${side} ${clearance[side].words}${clearance[side].state === "clear" ? "" : ` ${STATES[clearance[side].state][1]}`}`).join(", ");
+
+function drawMessages(sheet, reason) {
+  const items = sheet === null ? [{ severity: "error", text: reason }] : sheet.messages;
+  const stamp = JSON.stringify(items);
+  const list = byId("messages");
+  if (list.dataset.stamp === stamp) return;
+  list.dataset.stamp = stamp;
+  list.replaceChildren(...items.map(({ severity, text }) => make("li", { class: severity },
+    make("span", { class: "unseen" }, { note: "Note: ", warning: "Look: ", error: "Problem: " }[severity]), text)));
+}
+
+function drawSizes({ sizes, window }, said) {
+  const place = byId("size-list");
+  const stamp = JSON.stringify([sizes, said.size_mm, window?.finished_mm]);
+  if (place.dataset.stamp === stamp) return;
+  place.dataset.stamp = stamp;
+  const focused = place.contains(document.activeElement) ? document.activeElement.value : null;
+  const chosen = said.size_mm;
+  const option = (value, isChecked, ...words) => make("label", {}, make("input", { type: "radio", name: "size", value, checked: isChecked }), make("span", {}, ...words));
+  const rows = [option("", chosen === null, "The smallest that is safe")];
+  const isListed = sizes.some((size) => Math.abs(size.mm - chosen) < 0.01);
+  if (chosen !== null && !isListed && window) rows.push(option(chosen, true, window.finished));
+  for (const size of sizes) {
+    const icon = size.cuts ? "\u2718" : size.clears ? "\u2714" : "!";
+    const words = size.cuts || size.clears ? size.least : `too tight to be sure, ${size.least}`;
+    rows.push(option(size.mm, chosen !== null && Math.abs(size.mm - chosen) < 0.01,
+      make("strong", {}, size.words), make("br"), make("small", {}, words ? `${icon} ${words}` : "")));
+  }
+  place.replaceChildren(...rows);
+  if (focused !== null) place.querySelector(`input[value="${CSS.escape(focused)}"]`)?.focus();
+}
+
+function drawMotifs({ motifs, motif }, said) {
+  byId("motif-words").textContent = motif ? motif.words : said.no_motif ? "You said that there is none." : "None found.";
+  const list = byId("motif-list");
+  const picked = said.has_box || said.no_motif ? 0 : said.pick || 1;
+  const stamp = JSON.stringify([motifs.map((other) => other.words), picked]);
+  byId("no-motif").setAttribute("aria-pressed", said.no_motif);
+  byId("own-motif").disabled = !(said.has_box || said.no_motif || said.pick);
+  byId("own-place").disabled = !(said.has_place || said.size_mm !== null);
+  if (list.dataset.stamp === stamp) return;
+  list.dataset.stamp = stamp;
+  list.hidden = motifs.length < 2;
+  list.replaceChildren(...motifs.map((other, n) => make("button", { type: "button", "data-rank": n + 1, "aria-pressed": n + 1 === picked }, `Motif ${n + 1}: ${other.words}`)));
+}
+
+function drawSteps(units) {
+  const step = byId("step");
+  if (step.dataset.units === units) return;
+  step.dataset.units = units;
+  const [small, large] = units === "in" ? ["1/16 in", "1/4 in"] : ["1 mm", "5 mm"];
+  step.replaceChildren(make("option", { value: "small" }, small), make("option", { value: "large" }, large));
+}
+
+let timer = null;
+
+/** Say the answer aloud once it has settled. */
+export function sayAnswer({ sheet }) {
+  clearTimeout(timer);
+  timer = setTimeout(() => {
+    const { window, clearance, words } = sheet ?? {};
+    byId("live").textContent = window ? `${words}. Finished ${window.finished}, cut ${window.cut}.${clearance ? ` Motif to seam line: ${spoken(clearance)}.` : ""}` : "No square.";
+  }, 500);
+}

@@ -1,0 +1,195 @@
+import { ICONS, ask, attempt, byId, make, sendPhoto, tell } from "./talk.js";
+
+const KINDS = [
+  ["eye", "needs your eye"], ["sized", "sized"], ["check", "to check"], ["cuts", "would cut the motif"],
+  ["no-motif", "no motif"], ["refused", "not measured"], ["accepted", "accepted"],
+];
+const tiles = new Map();
+let pile = { photos: [], measuring: [], sizes: [], gone: [], strays: [], trouble: "" };
+let kind = sessionStorage.getItem("kind") || "all";
+let size = "all";
+
+const isOf = (photo, name) => name === "all"
+  || (name === "eye" && photo.needs_an_eye)
+  || (name === "accepted" && photo.is_accepted)
+  || photo.outcome === name;
+
+const plural = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
+
+function words(photo) {
+  const list = [];
+  list.push(make("p", { class: `badge is-${photo.outcome}` },
+    make("span", { "aria-hidden": "true" }, `${ICONS[photo.outcome]} `),
+    Object.fromEntries(KINDS)[photo.outcome]));
+  if (photo.finished) {
+    list.push(make("p", { class: "sizes-line" }, "Finished ", make("strong", {}, photo.finished), `, cut ${photo.cut}`));
+  }
+  if (photo.clearance) list.push(make("p", {}, `Motif to seam: ${photo.clearance}`));
+  if (photo.brief) list.push(make("p", { class: "brief" }, photo.brief));
+  if (photo.flags.length || photo.note) {
+    list.push(make("p", {}, ...photo.flags.map((flag) => make("span", { class: "flag" }, flag)),
+      photo.note ? make("bdi", {}, ` ${photo.note}`) : ""));
+  }
+  if (!photo.counts) list.push(make("p", { class: "brief" }, "Not counted in the quilt"));
+  if (photo.is_accepted) list.push(make("p", { class: "accepted" }, "\u2714 accepted by you"));
+  return list;
+}
+
+function fill(tile, photo) {
+  const stamp = JSON.stringify(photo);
+  if (tile.stamp === stamp) return;
+  tile.stamp = stamp;
+  tile.element.className = `tile ${photo.outcome}`;
+  const name = photo.garment !== photo.photo.replace(/\.[^.]*$/, "") ? `${photo.garment} (${photo.photo})` : photo.photo;
+  const picture = photo.picture
+    ? make("img", { src: `/picture/${photo.key}/small.jpg?v=${photo.picture}`, alt: "", loading: "lazy", decoding: "async" })
+    : "no picture";
+  tile.element.replaceChildren(
+    make("div", { class: "picture" }, picture),
+    make("div", { class: "words" }, make("a", { href: `/garment/${photo.key}` }, make("bdi", {}, name)), ...words(photo)));
+}
+
+function sorted(photos) {
+  const order = byId("order").value;
+  const by = { rank: (p) => p.rank, name: () => 0, size: (p) => p.finished_mm ?? 1e9 }[order];
+  return [...photos].sort((a, b) => by(a) - by(b));
+}
+
+function chips(place, entries, chosen, choose) {
+  const stamp = JSON.stringify([entries, chosen]);
+  if (place.dataset.stamp === stamp) return;
+  const hadFocus = place.contains(document.activeElement) ? document.activeElement.value : null;
+  place.dataset.stamp = stamp;
+  place.replaceChildren(...entries.map(([value, label]) => make("label", {},
+    make("input", { type: "radio", name: place.id, value, checked: value === chosen, onchange: () => choose(value) }), label)));
+  if (hadFocus !== null) place.querySelector(`input[value="${CSS.escape(hadFocus)}"]`)?.focus();
+}
+
+function draw() {
+  const photos = pile.photos;
+  const count = (name) => photos.filter((photo) => isOf(photo, name)).length;
+  const eye = count("eye");
+  byId("summary").textContent = photos.length + pile.measuring.length === 0
+    ? "No photos yet."
+    : `${plural(photos.length, "photo")}; ${eye ? `${eye} need${eye === 1 ? "s" : ""} your eye` : "none needs your eye"}`
+      + `${pile.measuring.length ? `; measuring ${pile.measuring.length} more` : ""}.`;
+  if (kind !== "all" && !count(kind)) kind = "all";
+  chips(byId("kinds"), [["all", `all (${photos.length})`],
+    ...KINDS.filter(([name]) => count(name)).map(([name, label]) => [name, `${label} (${count(name)})`])], kind,
+  (value) => { kind = value; sessionStorage.setItem("kind", value); draw(); });
+  const sizes = [...new Map(photos.filter((p) => p.finished).map((p) => [p.finished, p.finished_mm]))].sort((a, b) => a[1] - b[1]);
+  if (size !== "all" && !sizes.some(([name]) => name === size)) size = "all";
+  chips(byId("sizes"), [["all", "all"], ...sizes.map(([name]) => [name, name])], size, (value) => { size = value; draw(); });
+  const shown = sorted(photos.filter((photo) => isOf(photo, kind) && (size === "all" || photo.finished === size)));
+  const elements = shown.map((photo) => {
+    if (!tiles.has(photo.key)) tiles.set(photo.key, { element: make("li"), stamp: "" });
+    const tile = tiles.get(photo.key);
+    fill(tile, photo);
+    return tile.element;
+  });
+  const list = byId("tiles");
+  if (elements.length !== list.children.length || elements.some((element, n) => element !== list.children[n])) list.replaceChildren(...elements);
+  byId("shown").textContent = `${shown.length} of ${photos.length} photos shown`;
+  drawEmpty(shown.length);
+  drawStart(eye);
+  drawCounts();
+}
+
+function drawEmpty(shown) {
+  const words = pile.trouble || (pile.photos.length + pile.measuring.length === 0
+    ? "This folder has no photos yet. Drop some above, or take them with a phone."
+    : pile.measuring.length ? `Measuring ${plural(pile.measuring.length, "photo")}\u2026` : "");
+  byId("empty").textContent = words;
+  byId("empty").hidden = !words || (shown > 0 && !pile.trouble && !pile.measuring.length);
+}
+
+function drawStart(eye) {
+  const first = sorted(pile.photos).find((photo) => photo.needs_an_eye) || pile.photos[0];
+  const start = byId("start");
+  start.hidden = !first;
+  if (!first) return;
+  const urgent = pile.photos.filter((photo) => photo.needs_an_eye).sort((a, b) => a.rank - b.rank)[0] || first;
+  start.href = `/garment/${urgent.key}`;
+  start.textContent = eye ? `Look through the ${eye} that need${eye === 1 ? "s" : ""} your eye` : "Look through all";
+}
+
+function drawCounts() {
+  byId("count-section").hidden = pile.sizes.length === 0;
+  byId("counts").replaceChildren(...pile.sizes.map((line) => make("tr", {},
+    make("th", { scope: "row" }, line.words), make("td", {}, line.cut),
+    make("td", { class: "number" }, `${line.sure}`), make("td", { class: "number" }, `${line.open}`))));
+}
+
+async function refresh() {
+  const fresh = await attempt(() => ask("/api/pile"));
+  if (fresh) { pile = fresh; draw(); }
+  setTimeout(refresh, document.hidden ? 15000 : pile.measuring.length ? 1500 : 5000);
+}
+
+// photos that come in, two at a time
+const waiting = [];
+let busy = 0;
+
+function enqueue(files) {
+  for (const file of files) {
+    const bar = make("progress", { max: "1", value: "0", "aria-label": `Progress of ${file.name}` });
+    const state = make("span", {}, "waiting");
+    byId("uploads").append(make("li", {}, make("bdi", {}, file.name), bar, state));
+    waiting.push({ file, bar, state });
+  }
+  while (busy < 2 && waiting.length) next();
+}
+
+async function next() {
+  const { file, bar, state } = waiting.shift();
+  busy += 1;
+  try {
+    state.textContent = "copying";
+    const photo = await sendPhoto(file, (part) => {
+      if (part < 1) bar.value = part;
+      else { bar.removeAttribute("value"); state.textContent = "measuring\u2026"; }
+    });
+    bar.value = 1;
+    state.replaceChildren(make("a", { href: `/garment/${photo.key}` }, photo.headline));
+  } catch (error) {
+    bar.value = 0;
+    state.textContent = `Not taken: ${error.message}`;
+    state.className = "is-refused";
+  }
+  busy -= 1;
+  const fresh = await attempt(() => ask("/api/pile"));
+  if (fresh) { pile = fresh; draw(); }
+  if (waiting.length) next();
+}
+
+const drop = byId("drop");
+addEventListener("dragover", (event) => { event.preventDefault(); drop.classList.add("over"); });
+addEventListener("dragleave", (event) => { if (!event.relatedTarget) drop.classList.remove("over"); });
+addEventListener("drop", (event) => {
+  event.preventDefault();
+  drop.classList.remove("over");
+  if (event.dataTransfer?.files.length) enqueue(event.dataTransfer.files);
+});
+byId("files").addEventListener("change", (event) => { enqueue(event.target.files); event.target.value = ""; });
+byId("filters").addEventListener("submit", (event) => event.preventDefault());
+byId("order").addEventListener("change", draw);
+
+byId("phone-link").addEventListener("click", () => attempt(async () => {
+  const link = await tell("/api/links");
+  byId("link-words").textContent = link.is_far
+    ? "Scan this with a phone on the same network. Anyone who has the link on this network can see the photos. It works once."
+    : "Open this in another browser on this computer. It works once. For phones, start the program with --lan.";
+  byId("link-text").textContent = link.link;
+  byId("link-text").href = link.link;
+  const code = byId("link-code");
+  const side = link.code.length;
+  const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
+  path.setAttribute("d", link.code.flatMap((row, y) => [...row].map((dark, x) => (dark === "1" ? `M${x + 2} ${y + 2}h1v1h-1z` : ""))).join(""));
+  path.setAttribute("fill", "#000");
+  code.setAttribute("viewBox", `0 0 ${side + 4} ${side + 4}`);
+  code.replaceChildren(path);
+  code.removeAttribute("hidden");
+  byId("link-dialog").showModal();
+}));
+
+refresh();
