@@ -7,6 +7,8 @@ stages can use; its coordinates are always told in pixels of the full photo as d
 import hashlib
 import re
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -37,6 +39,7 @@ _OTHER_FORMATS = {
     b"PK\x03\x04": "ZIP",
     b"\x00\x00\x01\x00": "icon",
 }
+_CUT_OFF = ("truncated", "end of file", "incomplete", "premature", "end of data")
 
 # Exif 2.3 tag numbers, as decoded by Pillow from phone photos
 _ORIENTATION, _EXIF_IFD = 0x0112, 0x8769
@@ -96,20 +99,17 @@ def read_photo(path: Path) -> Photo:
     with warnings.catch_warnings():
         # Pillow warns of large sizes and odd metadata; the limits below decide instead
         warnings.simplefilter("ignore")
-        with _open(content) as image:
+        with _refusing(content), _open(content) as image:
             _check_size(image, len(content))
-            exif = image.getexif()
-            orientation = exif.get(_ORIENTATION, 1)
-            focal_35mm = _focal_35mm(exif.get_ifd(_EXIF_IFD), image.size)
-            full_size = image.size
-            step = _reduction(full_size)
-            picture = _upright(_decode(image, step), orientation)
-    if picture.shape[0] * step != full_size[1]:
-        full_size = full_size[::-1]
+            stored_size = image.size
+            step = _reduction(stored_size)
+            decoded = _decode(image, step)
+            orientation, focal_35mm = _camera_data(image, stored_size)
+    picture = _upright(decoded, orientation)
     return Photo(
         path=path,
-        width_px=full_size[0],
-        height_px=full_size[1],
+        width_px=picture.shape[1] * step,
+        height_px=picture.shape[0] * step,
         picture=picture,
         full_per_px=float(step),
         focal_35mm=focal_35mm,
@@ -139,25 +139,29 @@ def _open(content: bytes) -> Image.Image:
         # only now: it takes a while to load and most photos do not need it
         from pi_heif import HeifImageFile
 
-        opener = HeifImageFile
-    else:
-        opener = _open_common
+        heif: Image.Image = HeifImageFile(BytesIO(content))
+        return heif
+    return Image.open(BytesIO(content), formats=_FORMATS)
+
+
+@contextmanager
+def _refusing(content: bytes) -> Iterator[None]:
+    """Turn whatever the decoders make of a broken file into a refusal."""
     try:
-        image: Image.Image = opener(BytesIO(content))
+        yield
+    except (Refusal, MemoryError):
+        raise
     except Image.DecompressionBombError as error:
         pixels = re.search(r"\d+", str(error))
         megapixels = float(pixels.group()) / 1e6 if pixels else 2 * LIMIT_MEGAPIXELS
         raise _too_large(megapixels, len(content) / 1e6) from error
     except UnidentifiedImageError as error:
         raise _not_read(content) from error
-    except (OSError, SyntaxError, ValueError, EOFError) as error:
+    except Exception as error:  # decoders of broken files raise almost anything
+        words = str(error).lower()
+        if any(word in words for word in _CUT_OFF):
+            raise Refusal("photo-truncated") from error
         raise Refusal("photo-unreadable", reason=_plain(error)) from error
-    return image
-
-
-def _open_common(file: BytesIO) -> Image.Image:
-    """Open one of the formats that Pillow reads by itself."""
-    return Image.open(file, formats=_FORMATS)
 
 
 def _not_read(content: bytes) -> Refusal:
@@ -196,16 +200,25 @@ def _check_size(image: Image.Image, length: int) -> None:
         raise Refusal("photo-too-small", width=width, height=height)
 
 
+def _camera_data(image: Image.Image, size: tuple[int, int]) -> tuple[int, float | None]:
+    """Return orientation (1..8) and focal length from the Exif data, as far as they can be read."""
+    try:
+        exif = image.getexif()
+        orientation, tags = exif.get(_ORIENTATION, 1), exif.get_ifd(_EXIF_IFD)
+    except Exception:  # a photo is none the worse for broken camera data
+        return 1, None
+    return orientation, _focal_35mm(tags, size)
+
+
 def _focal_35mm(exif: dict[int, object], size: tuple[int, int]) -> float | None:
     """Return the focal length that the camera noted, if it can still hold for this picture."""
     focal, zoom = _number(exif.get(_FOCAL_35MM)), _number(exif.get(_ZOOM))
     if not _BELIEVED_FOCAL_MM[0] <= focal <= _BELIEVED_FOCAL_MM[1] or zoom > 1:
         return None
-    sides = sorted((_number(exif.get(_WIDTH)), _number(exif.get(_HEIGHT))))
-    if sides[0] > 0:
-        aspect = max(size) / min(size)
-        if abs(sides[1] / sides[0] / aspect - 1) > _SAME_ASPECT:
-            return None
+    noted = sorted((_number(exif.get(_WIDTH)), _number(exif.get(_HEIGHT))))
+    aspect = max(size) / min(size)
+    if noted[0] > 0 and abs(noted[1] / noted[0] / aspect - 1) > _SAME_ASPECT:
+        return None
     return focal
 
 
@@ -232,16 +245,10 @@ def _reduction(size: tuple[int, int]) -> int:
 def _decode(image: Image.Image, step: int) -> Image.Image:
     """Decode to RGB at 1/step of the size."""
     smaller = (image.width // step, image.height // step)
-    try:
-        image.draft(None, smaller)  # JPEG alone reduces while decoding
-        image.load()
-        rest = image.width // smaller[0]
-        return _to_rgb(image.reduce(rest) if rest > 1 else image)
-    except (OSError, SyntaxError, ValueError, EOFError) as error:
-        words = str(error).lower()
-        if any(word in words for word in ("truncated", "end of file", "incomplete", "premature")):
-            raise Refusal("photo-truncated") from error
-        raise Refusal("photo-unreadable", reason=_plain(error)) from error
+    image.draft(None, smaller)  # JPEG alone reduces while decoding
+    image.load()
+    rest = image.width // smaller[0]
+    return _to_rgb(image.reduce(rest) if rest > 1 else image)
 
 
 def _to_rgb(image: Image.Image) -> Image.Image:

@@ -37,8 +37,8 @@ _USUAL_FOCAL_MM, _USUAL_FOCAL_SD = 26.0, 0.12  # main phone cameras without came
 _NOTED_FOCAL_SD = 0.03  # Exif data: whole millimetres, and makers differ in what they refer to
 _DISTORTION_SD = 0.02
 _BEND_SD_MM = (0.3, 0.3, 0.7, 0.4, 0.7)  # a card's edges rise by a millimetre or so
-_BLEED_PX = 0.3  # blur in linear light, seen in gamma-coded pixels, moves edges by half its sd
-_BLEED_SD_PX = {"card": 1.0, "square": 0.3}  # a card shows it; for a square it stays a guess
+_BLEED_PX = {"card": 0.3, "square": 0.15}  # blur in linear light moves grey-coded edges so
+_BLEED_SD_PX = {"card": 1.0, "square": 0.25}  # a card shows it; for a square it stays a guess
 _HEIGHT_MM, _HEIGHT_SD_MM = 3.0, 2.0  # cloth on the table, card on the table
 _SCALE_SD = 0.001  # a ruler reads a 100 mm square to 0.1 mm
 
@@ -269,7 +269,7 @@ def _make_problem(found: FoundReference, photo: Photo) -> _Problem:
     spans = (spans[:2] + spans[2:]) / 2  # along u and v
     focal_sd = _NOTED_FOCAL_SD if noted else _USUAL_FOCAL_SD
     marks = found.marks
-    bleed = _BLEED_PX * photo.full_per_px
+    bleed = _BLEED_PX[found.kind] * photo.full_per_px
     bleed_sd = _BLEED_SD_PX[found.kind] * photo.full_per_px
     return _Problem(
         points=marks.points_px - middle,
