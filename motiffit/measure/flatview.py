@@ -62,12 +62,13 @@ def rectify(photo: Photo, plane: Plane) -> FlatView:
     source = _shrink(photo, mm_per_px / native)
     lookup = _map(photo, plane, source, low, mm_per_px, (rows, columns))
     picture = np.asarray(
-        cv2.remap(source, lookup, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
+        cv2.remap(  # type: ignore[call-overload]  # the stubs forget that one map can hold both
+            source, lookup, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        ),
         dtype=np.uint8,
     )
-    valid = np.asarray(
-        cv2.inRange(lookup, np.full(2, -0.5), np.array(source.shape[1::-1]) - 0.5), dtype=np.uint8
-    ).view(bool)
+    limits = np.full(2, -0.5), np.array(source.shape[1::-1]) - 0.5
+    valid = np.asarray(cv2.inRange(lookup, *limits)) != 0
     reference = plane.to_mm(plane.corners_px)
     for array in (picture, valid, low, reference):
         array.flags.writeable = False

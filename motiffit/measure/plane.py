@@ -1,4 +1,4 @@
-"""The cloth's plane: pose, focal length and lens from one square, with the doubt in each.
+"""The cloth's plane: where each pixel of the photo lies on the cloth, with the doubt in it.
 
 Frames. Camera: x right, y down, z away from it, in mm. Table: origin at the middle of the square,
 x and y as the photo shows them, z into the table; the cloth lies at ``z = -height_mm``.
@@ -13,6 +13,20 @@ from numpy.typing import ArrayLike, NDArray
 from motiffit.errors import Refusal
 from motiffit.measure.geometry import distort, rotation_matrix, undistort
 from motiffit.measure.photo import Photo
+from motiffit.measure.pose import (
+    DISTORTION,
+    FITTED,
+    FOCAL,
+    PLACE,
+    TURN,
+    Answer,
+    Problem,
+    explain,
+    hit_table,
+    make_problem,
+    place_mm,
+    seen_place,
+)
 from motiffit.measure.reference import FoundReference
 from motiffit.record import Message, PlaneDigest, make_message
 
@@ -20,34 +34,18 @@ __all__ = ["Plane", "solve_plane"]
 
 Floats = NDArray[np.float64]
 
-# Parameters, in this order
-_TURN = slice(0, 3)  # rotation vector on top of the rotation from table to camera
-_PLACE = slice(3, 6)  # middle of the square: x and y in px, and the logarithm of mm per px there
-_FOCAL = 6  # logarithm of focal length over its expectation
-_DISTORTION = 7
-_BEND = slice(8, 13)  # height of the card over the table: u, v, u^2, uv and v^2 of it, mm
-_BLEED = slice(13, 15)  # by how much bright parts look too wide on each side, px, along u and v
-_FITTED = 15
-_HEIGHT = 15  # of the cloth over the table, mm
-_SCALE = 16  # logarithm of the true side over the stated one
-_COUNT = 17
-
-FILM_DIAGONAL_MM = 43.2666  # of the 36 x 24 mm frame, to which the 35 mm equivalent refers
-_USUAL_FOCAL_MM, _USUAL_FOCAL_SD = 26.0, 0.12  # main phone cameras without camera data
-_NOTED_FOCAL_SD = 0.03  # Exif data: whole millimetres, and makers differ in what they refer to
-_DISTORTION_SD = 0.02
-_BEND_SD_MM = (0.3, 0.3, 0.7, 0.4, 0.7)  # a card's edges rise by a millimetre or so
-_BLEED_PX = {"card": 0.3, "square": 0.15}  # blur in linear light moves grey-coded edges so
-_BLEED_SD_PX = {"card": 1.0, "square": 0.25}  # a card shows it; for a square it stays a guess
+# after the fitted parameters come two of which the photo says nothing
+_HEIGHT = FITTED  # of the cloth over the table, mm
+_SCALE = FITTED + 1  # logarithm of the true side over the stated one
+_COUNT = FITTED + 2
 _HEIGHT_MM, _HEIGHT_SD_MM = 3.0, 2.0  # cloth on the table, card on the table
 _SCALE_SD = 0.001  # a ruler reads a 100 mm square to 0.1 mm
 
-_HOPELESS = 100.0  # a pose whose sum of squares is this much larger explains nothing
-_OUTLYING = 4.0  # robust sds
+_WORST_CONDITION = 1e12  # of the normal matrix: simulated photos have 3e4 to 2e8
 _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
-_BENT_MISFIT = 25.0  # five times the expected scatter
+_BENT_MISFIT = 25.0  # mean square: marks lie five times as far off as those of a flat card
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +65,8 @@ class Plane:
     height_mm
         Height of the cloth above the square's plane.
     covariance
-        (17, 17), of the parameters named at the head of this module.
+        (17, 17), of the parameters listed in `motiffit.measure.pose`, then
+        of the cloth's height (mm) and the logarithm of the square's scale.
     messages
         What to look at.
     """
@@ -160,42 +159,21 @@ class Plane:
     def _parameters(self) -> Floats:
         """Return the parameters about which the covariance holds."""
         values = np.zeros(_COUNT)
-        values[_PLACE] = _seen_place(self.place_mm, self.focal_px)
-        values[_DISTORTION] = self.distortion
+        values[PLACE] = seen_place(self.place_mm, self.focal_px)
+        values[DISTORTION] = self.distortion
         values[_HEIGHT] = self.height_mm
         return values
 
 
 def _to_cloth(points_px: Floats, parameters: Floats, plane: Plane) -> Floats:
     """Return (P, N, 2) places on the cloth for each of P parameter vectors."""
-    focal = plane.focal_px * np.exp(parameters[:, _FOCAL])
+    focal = plane.focal_px * np.exp(parameters[:, FOCAL])
     rays = (points_px - plane.middle_px) / focal[:, None, None]
-    rays = undistort(rays, parameters[:, _DISTORTION, None])
-    rotation = rotation_matrix(parameters[:, _TURN]) @ plane.rotation
-    place = _place_mm(parameters[:, _PLACE], focal)
-    places = _hit(rays, rotation, place, -parameters[:, _HEIGHT, None])
+    rays = undistort(rays, parameters[:, DISTORTION, None])
+    rotation = rotation_matrix(parameters[:, TURN]) @ plane.rotation
+    place = place_mm(parameters[:, PLACE], focal)
+    places = hit_table(rays, rotation, place, -parameters[:, _HEIGHT, None])
     return np.asarray(places * np.exp(parameters[:, _SCALE])[:, None, None])
-
-
-def _seen_place(place_mm: Floats, focal_px: float) -> Floats:
-    """Return a place (3,) in the camera's frame as the photo shows it: almost free of the focal."""
-    mm_per_px = place_mm[2] / focal_px
-    return np.array([place_mm[0] / mm_per_px, place_mm[1] / mm_per_px, np.log(mm_per_px)])
-
-
-def _place_mm(seen: Floats, focal_px: Floats) -> Floats:
-    """Return places (P, 3) in the camera's frame: the inverse of `_seen_place`."""
-    lifted = np.column_stack([seen[:, :2], focal_px])
-    return np.asarray(lifted * np.exp(seen[:, 2:]))
-
-
-def _hit(rays: Floats, rotation: Floats, place: Floats, depth: Floats) -> Floats:
-    """Return the table's (x, y) where rays (P, N, 2) reach z = depth (P, N or 1)."""
-    lifted = np.concatenate([rays, np.ones((*rays.shape[:-1], 1))], axis=-1)
-    heading = lifted @ rotation  # into the table's frame: the transpose, from the right
-    eye = -np.einsum("pij,pi->pj", rotation, place)
-    reach = (depth - eye[:, 2, None]) / heading[..., 2]
-    return np.asarray(eye[:, None, :2] + reach[..., None] * heading[..., :2])
 
 
 def solve_plane(found: FoundReference, photo: Photo) -> Plane:
@@ -209,12 +187,8 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
     Refusal
         If the square is seen too obliquely, or no square explains the edges.
     """
-    problem = _make_problem(found, photo)
-    answers = _explain(problem, _starts(found, problem))
-    kept = _inliers(answers[0].rest)
-    if not kept.all():
-        problem = problem.of(kept)
-        answers = _explain(problem, [(one.rotation, one.values) for one in answers])
+    problem = make_problem(found, photo)
+    answers = explain(problem, found)
     plane = _make_plane(answers, problem)
     if plane.tilt_deg > _TILT_REFUSED_DEG:
         raise Refusal("reference-too-oblique", tilt_deg=plane.tilt_deg)
@@ -222,206 +196,34 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
     return replace(plane, messages=tuple(_messages(plane, photo, misfit)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Problem:
-    """What is to be explained, and what is known beforehand."""
-
-    points: Floats  # (N, 2) px from the middle of the photo
-    axis: NDArray[np.int64]  # (N,)
-    coordinate: Floats  # (N,) -1..1
-    toward_dark: Floats  # (N,)
-    weight: Floats  # (N,) 1 / sd in px
-    px_per_mm: Floats  # (N,), across each mark
-    side_mm: float
-    corners_px: Floats
-    focal_px: float
-    prior_mean: Floats  # (9,), log focal, distortion, bend, bleed
-    prior_sd: Floats
-    middle_px: Floats
-
-    def of(self, kept: NDArray[np.bool_]) -> "_Problem":
-        """Return the problem with only the marks kept."""
-        marks = ("points", "axis", "coordinate", "toward_dark", "weight", "px_per_mm")
-        return replace(self, **{name: getattr(self, name)[kept] for name in marks})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Answer:
-    """A minimum of the problem."""
-
-    rotation: Floats
-    values: Floats  # (15,), its turn zero
-    cost: float  # sum of squares, in units of the sds
-    rest: Floats  # (N,) the marks' part of it
-    normal: Floats  # (15, 15)
-
-
-_Pose = tuple[Floats, Floats]  # rotation, and the fitted parameters on top of it
-_CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])  # clockwise, in sides
-
-
-def _make_problem(found: FoundReference, photo: Photo) -> _Problem:
-    """Gather the marks and what is known of the camera."""
-    middle = np.array([(photo.width_px - 1) / 2, (photo.height_px - 1) / 2])
-    diagonal = float(np.hypot(photo.width_px, photo.height_px))
-    noted = photo.focal_35mm
-    spans = np.linalg.norm(np.roll(found.corners_px, -1, axis=0) - found.corners_px, axis=1)
-    spans = (spans[:2] + spans[2:]) / 2  # along u and v
-    focal_sd = _NOTED_FOCAL_SD if noted else _USUAL_FOCAL_SD
-    marks = found.marks
-    bleed = _BLEED_PX[found.kind] * photo.full_per_px
-    bleed_sd = _BLEED_SD_PX[found.kind] * photo.full_per_px
-    return _Problem(
-        points=marks.points_px - middle,
-        axis=marks.axis,
-        coordinate=marks.coordinate,
-        toward_dark=marks.toward_dark,
-        weight=1 / marks.sd_px,
-        px_per_mm=spans[marks.axis] / found.side_mm,
-        side_mm=found.side_mm,
-        corners_px=found.corners_px,
-        focal_px=(noted or _USUAL_FOCAL_MM) / FILM_DIAGONAL_MM * diagonal,
-        prior_mean=np.array([*[0.0] * 7, bleed, bleed]),
-        prior_sd=np.array([focal_sd, _DISTORTION_SD, *_BEND_SD_MM, bleed_sd, bleed_sd]),
-        middle_px=middle,
-    )
-
-
-def _starts(found: FoundReference, problem: _Problem) -> list[_Pose]:
-    """Return the two poses that explain four corners, by IPPE (Collins and Bartoli, 2014)."""
-    lens = np.diag([problem.focal_px, problem.focal_px, 1.0])
-    square = np.column_stack([_CORNERS * problem.side_mm, np.zeros(4)])
-    count, turns, places, _ = cv2.solvePnPGeneric(
-        square, found.corners_px - problem.middle_px, lens, None, flags=cv2.SOLVEPNP_IPPE
-    )
-    starts = [
-        _start(rotation_matrix(np.ravel(turn)), np.ravel(place), problem)
-        for turn, place in zip(turns[:count], places[:count], strict=True)
-        if np.isfinite(turn).all() and np.isfinite(place).all() and np.ravel(place)[2] > 0
-    ]
-    if not starts:
-        raise Refusal("reference-unclear")
-    return starts
-
-
-def _start(rotation: Floats, place_mm: Floats, problem: _Problem) -> _Pose:
-    """Begin at a pose and at what is expected of the rest."""
-    values = np.zeros(_FITTED)
-    values[_PLACE] = _seen_place(place_mm, problem.focal_px)
-    values[_FOCAL:] = problem.prior_mean
-    return rotation, values
-
-
-def _explain(problem: _Problem, starts: list[_Pose]) -> list[_Answer]:
-    """Minimise from each start; the best answer comes first."""
-    answers: list[_Answer] = []
-    for start in starts:
-        ceiling = min((answer.cost for answer in answers), default=np.inf) + _HOPELESS
-        answers.append(_minimise(problem, start, ceiling))
-    return sorted(answers, key=lambda answer: answer.cost)
-
-
-def _inliers(rest: Floats) -> NDArray[np.bool_]:
-    """Tell which marks lie where the others say; something may cover or shade a few."""
-    usual = max(1.0, 1.4826 * float(np.median(np.abs(rest))))
-    return np.asarray(np.abs(rest) < _OUTLYING * usual)
-
-
-def _residuals(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
-    """Return (P, N + 9) residuals in units of their sd for P parameter vectors (P, 15)."""
-    half = problem.side_mm / 2
-    focal = problem.focal_px * np.exp(values[:, _FOCAL])
-    rays = undistort(problem.points / focal[:, None, None], values[:, _DISTORTION, None])
-    turned, place = (
-        rotation_matrix(values[:, _TURN]) @ rotation,
-        _place_mm(values[:, _PLACE], focal),
-    )
-    u, v = np.moveaxis(_hit(rays, turned, place, np.zeros((len(values), 1))) / half, -1, 0)
-    shape = np.stack([u, v, u * u, u * v, v * v], axis=-1)
-    lift = np.einsum("pns,ps->pn", shape, values[:, _BEND])
-    seen = _hit(rays, turned, place, -lift)
-    across = np.where(problem.axis == 0, seen[..., 0], seen[..., 1])
-    apart_px = (across - problem.coordinate * half) * problem.px_per_mm
-    bleed = values[:, _BLEED][:, problem.axis] * problem.toward_dark
-    marks = (apart_px - bleed) * problem.weight
-    known = (values[:, _FOCAL:_FITTED] - problem.prior_mean) / problem.prior_sd
-    return np.concatenate([marks, known], axis=1)
-
-
-# steps of the numeric slopes: radians, px, logarithms, distortion, mm, px
-_STEPS = np.array([*[1e-4] * 3, *[1e-2] * 2, 1e-5, 1e-4, 1e-4, *[1e-2] * 5, *[1e-2] * 2])
-
-
-def _slopes(values: Floats, rotation: Floats, problem: _Problem) -> Floats:
-    """Return (N + 9, 15) derivatives of the residuals, by central differences."""
-    moved = np.concatenate([values + np.diag(_STEPS), values - np.diag(_STEPS)])
-    wide = _residuals(moved, rotation, problem)
-    return np.asarray(((wide[:_FITTED] - wide[_FITTED:]) / (2 * _STEPS[:, None])).T)
-
-
-def _minimise(problem: _Problem, start: _Pose, ceiling: float) -> _Answer:
-    """Minimise the sum of squared residuals (Levenberg and Marquardt).
-
-    Gives up after a few steps while the sum is above the ceiling.
-    """
-    (rotation, values), damping = start, 1e-7
-    rest = _residuals(values[None], rotation, problem)[0]
-    for trials in range(60):
-        if trials >= 4 and rest @ rest > ceiling:
-            break
-        slopes = _slopes(values, rotation, problem)
-        normal = slopes.T @ slopes
-        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -slopes.T @ rest)
-        trial = _residuals((values + step)[None], rotation, problem)[0]
-        gain = rest @ rest - trial @ trial
-        if not gain >= 0:  # worse, or not a number
-            damping *= 10
-            if damping > 1e9:
-                break
-            continue
-        values, rest, damping = values + step, trial, max(damping / 10, 1e-10)
-        rotation = rotation_matrix(values[_TURN]) @ rotation
-        values[_TURN] = 0  # folded into the rotation
-        if gain < 1e-3:
-            break
-    slopes = _slopes(values, rotation, problem)
-    return _Answer(
-        rotation=rotation,
-        values=values,
-        cost=float(rest @ rest),
-        rest=rest[: len(problem.points)],
-        normal=slopes.T @ slopes,
-    )
-
-
-def _covariance(answers: list[_Answer]) -> Floats:
+def _covariance(answers: list[Answer]) -> Floats:
     """Return the (17, 17) covariance, wider where two poses explain the edges about as well."""
     best = answers[0]
-    covariance = np.diag([*[0.0] * _FITTED, _HEIGHT_SD_MM**2, _SCALE_SD**2])
+    covariance = np.diag([*[0.0] * FITTED, _HEIGHT_SD_MM**2, _SCALE_SD**2])
     spread = max(1.0, float(best.rest @ best.rest) / max(len(best.rest) - 8, 1))
-    covariance[:_FITTED, :_FITTED] = np.linalg.inv(best.normal) * spread
+    if not np.isfinite(best.normal).all() or np.linalg.cond(best.normal) > _WORST_CONDITION:
+        raise Refusal("reference-unclear")
+    covariance[:FITTED, :FITTED] = np.linalg.inv(best.normal) * spread
     for other in answers[1:]:
         weight = float(np.exp(-(other.cost - best.cost) / 2 / spread))
         apart = np.zeros(_COUNT)
-        apart[:_FITTED] = other.values - best.values
-        apart[_TURN] = np.ravel(cv2.Rodrigues(other.rotation @ best.rotation.T)[0])
+        apart[:FITTED] = other.values - best.values
+        apart[TURN] = np.ravel(cv2.Rodrigues(other.rotation @ best.rotation.T)[0])
         covariance += weight / (1 + weight) * np.outer(apart, apart)
-    if not np.isfinite(covariance).all() or np.linalg.eigvalsh(covariance)[0] <= 0:
-        raise Refusal("reference-unclear")
     return covariance
 
 
-def _make_plane(answers: list[_Answer], problem: _Problem) -> Plane:
+def _make_plane(answers: list[Answer], problem: Problem) -> Plane:
     """Turn the best answer's table frame so that x runs as the photo's rows do at its middle."""
     best = answers[0]
     covariance = _covariance(answers)
-    focal_px = problem.focal_px * float(np.exp(best.values[_FOCAL]))
+    focal_px = problem.focal_px * float(np.exp(best.values[FOCAL]))
     plane = Plane(
         middle_px=problem.middle_px,
         focal_px=focal_px,
-        distortion=float(best.values[_DISTORTION]),
+        distortion=float(best.values[DISTORTION]),
         rotation=best.rotation,
-        place_mm=_place_mm(best.values[None, _PLACE], np.array([focal_px]))[0],
+        place_mm=place_mm(best.values[None, PLACE], np.array([focal_px]))[0],
         side_mm=problem.side_mm,
         corners_px=problem.corners_px,
         height_mm=_HEIGHT_MM,

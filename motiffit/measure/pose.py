@@ -1,0 +1,266 @@
+"""Pose, focal length, lens and bend from the marks of one square: a weighed least-squares fit.
+
+The parameters are chosen so that each moves what the photo shows in its own way: the square's
+middle in pixels and the scale there do not change when the focal length does.
+"""
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from motiffit.errors import Refusal
+from motiffit.measure.geometry import rotation_matrix, undistort
+from motiffit.measure.photo import Photo
+from motiffit.measure.reference import FoundReference
+
+__all__ = [
+    "BEND",
+    "DISTORTION",
+    "FITTED",
+    "FOCAL",
+    "PLACE",
+    "TURN",
+    "Answer",
+    "Problem",
+    "explain",
+    "hit_table",
+    "make_problem",
+    "place_mm",
+    "seen_place",
+]
+
+Floats = NDArray[np.float64]
+
+# Parameters, in this order
+TURN = slice(0, 3)  # rotation vector on top of the rotation from table to camera
+PLACE = slice(3, 6)  # middle of the square: x and y in px, and the logarithm of mm per px there
+FOCAL = 6  # logarithm of focal length over its expectation
+DISTORTION = 7
+BEND = slice(8, 13)  # height of the card over the table: u, v, u^2, uv and v^2 of it, mm
+_BLEED = slice(13, 15)  # by how much bright parts look too wide on each side, px, along u and v
+FITTED = 15
+
+_FILM_DIAGONAL_MM = 43.2666  # of the 36 x 24 mm frame, to which the 35 mm equivalent refers
+_USUAL_FOCAL_MM, _USUAL_FOCAL_SD = 26.0, 0.12  # main phone cameras without camera data
+_NOTED_FOCAL_SD = 0.03  # Exif data: whole millimetres, and makers differ in what they refer to
+_DISTORTION_SD = 0.02
+_BEND_SD_MM = (0.3, 0.3, 0.7, 0.4, 0.7)  # a card's edges rise by a millimetre or so
+_BLEED_PX = {"card": 0.3, "square": 0.15}  # blur in linear light moves grey-coded edges so
+_BLEED_SD_PX = {"card": 1.0, "square": 0.25}  # a card shows it; for a square it stays a guess
+
+_HOPELESS = 100.0  # a pose whose sum of squares is this much larger explains nothing
+_OUTLYING = 4.0  # robust sds
+_CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])  # clockwise, in sides
+# steps of the numeric slopes: radians, px, logarithms, distortion, mm, px
+_STEPS = np.array([*[1e-4] * 3, *[1e-2] * 2, 1e-5, 1e-4, 1e-4, *[1e-2] * 5, *[1e-2] * 2])
+
+_Pose = tuple[Floats, Floats]  # rotation, and the fitted parameters on top of it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """What is to be explained, and what is known beforehand."""
+
+    points: Floats  # (N, 2) px from the middle of the photo
+    axis: NDArray[np.int64]  # (N,)
+    coordinate: Floats  # (N,) -1..1
+    toward_dark: Floats  # (N,)
+    weight: Floats  # (N,) 1 / sd in px
+    px_per_mm: Floats  # (N,), across each mark
+    side_mm: float
+    corners_px: Floats
+    focal_px: float
+    prior_mean: Floats  # (9,), log focal, distortion, bend, bleed
+    prior_sd: Floats
+    middle_px: Floats
+
+    def of(self, kept: NDArray[np.bool_]) -> "Problem":
+        """Return the problem with only the marks kept."""
+        marks = ("points", "axis", "coordinate", "toward_dark", "weight", "px_per_mm")
+        return replace(self, **{name: getattr(self, name)[kept] for name in marks})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """A minimum of the problem."""
+
+    rotation: Floats
+    values: Floats  # (15,), its turn zero
+    cost: float  # sum of squares, in units of the sds
+    rest: Floats  # (N,) the marks' part of it
+    normal: Floats  # (15, 15)
+
+
+def make_problem(found: FoundReference, photo: Photo) -> Problem:
+    """Gather the marks and what is known of the camera."""
+    middle = np.array([(photo.width_px - 1) / 2, (photo.height_px - 1) / 2])
+    diagonal = float(np.hypot(photo.width_px, photo.height_px))
+    noted = photo.focal_35mm
+    spans = np.linalg.norm(np.roll(found.corners_px, -1, axis=0) - found.corners_px, axis=1)
+    spans = (spans[:2] + spans[2:]) / 2  # along u and v
+    focal_sd = _NOTED_FOCAL_SD if noted else _USUAL_FOCAL_SD
+    marks = found.marks
+    bleed = _BLEED_PX[found.kind] * photo.full_per_px
+    bleed_sd = _BLEED_SD_PX[found.kind] * photo.full_per_px
+    return Problem(
+        points=marks.points_px - middle,
+        axis=marks.axis,
+        coordinate=marks.coordinate,
+        toward_dark=marks.toward_dark,
+        weight=1 / marks.sd_px,
+        px_per_mm=spans[marks.axis] / found.side_mm,
+        side_mm=found.side_mm,
+        corners_px=found.corners_px,
+        focal_px=(noted or _USUAL_FOCAL_MM) / _FILM_DIAGONAL_MM * diagonal,
+        prior_mean=np.array([*[0.0] * 7, bleed, bleed]),
+        prior_sd=np.array([focal_sd, _DISTORTION_SD, *_BEND_SD_MM, bleed_sd, bleed_sd]),
+        middle_px=middle,
+    )
+
+
+def _starts(found: FoundReference, problem: Problem) -> list[_Pose]:
+    """Return the two poses that explain four corners, by IPPE (Collins and Bartoli, 2014)."""
+    lens = np.diag([problem.focal_px, problem.focal_px, 1.0])
+    square = np.column_stack([_CORNERS * problem.side_mm, np.zeros(4)])
+    count, turns, places, _ = cv2.solvePnPGeneric(
+        square, found.corners_px - problem.middle_px, lens, None, flags=cv2.SOLVEPNP_IPPE
+    )
+    starts = [
+        _start(rotation_matrix(np.ravel(turn)), np.ravel(place), problem)
+        for turn, place in zip(turns[:count], places[:count], strict=True)
+        if np.isfinite(turn).all() and np.isfinite(place).all() and np.ravel(place)[2] > 0
+    ]
+    if not starts:
+        raise Refusal("reference-unclear")
+    return starts
+
+
+def _start(rotation: Floats, place_mm: Floats, problem: Problem) -> _Pose:
+    """Begin at a pose and at what is expected of the rest."""
+    values = np.zeros(FITTED)
+    values[PLACE] = seen_place(place_mm, problem.focal_px)
+    values[FOCAL:] = problem.prior_mean
+    return rotation, values
+
+
+def explain(problem: Problem, found: FoundReference) -> list[Answer]:
+    """Find the poses that may explain the marks, the best first; marks that lie apart are left out.
+
+    Raises
+    ------
+    Refusal
+        If none does.
+    """
+    starts = _starts(found, problem)
+    # a step may lead far astray before it is taken back
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        try:
+            answers = _minimise_all(problem, starts)
+            kept = _inliers(answers[0].rest)
+            if kept.all():
+                return answers
+            starts = [(answer.rotation, answer.values) for answer in answers]
+            return _minimise_all(problem.of(kept), starts)
+        except np.linalg.LinAlgError as error:
+            raise Refusal("reference-unclear") from error
+
+
+def _minimise_all(problem: Problem, starts: list[_Pose]) -> list[Answer]:
+    """Minimise from each start; the best answer comes first."""
+    answers: list[Answer] = []
+    for start in starts:
+        ceiling = min((answer.cost for answer in answers), default=np.inf) + _HOPELESS
+        answers.append(_minimise(problem, start, ceiling))
+    return sorted(answers, key=lambda answer: answer.cost)
+
+
+def _inliers(rest: Floats) -> NDArray[np.bool_]:
+    """Tell which marks lie where the others say; something may cover or shade a few."""
+    usual = max(1.0, 1.4826 * float(np.median(np.abs(rest))))
+    return np.asarray(np.abs(rest) < _OUTLYING * usual)
+
+
+def _residuals(values: Floats, rotation: Floats, problem: Problem) -> Floats:
+    """Return (P, N + 9) residuals in units of their sd for P parameter vectors (P, 15)."""
+    half = problem.side_mm / 2
+    focal = problem.focal_px * np.exp(values[:, FOCAL])
+    rays = undistort(problem.points / focal[:, None, None], values[:, DISTORTION, None])
+    turned, place = (
+        rotation_matrix(values[:, TURN]) @ rotation,
+        place_mm(values[:, PLACE], focal),
+    )
+    u, v = np.moveaxis(hit_table(rays, turned, place, np.zeros((len(values), 1))) / half, -1, 0)
+    shape = np.stack([u, v, u * u, u * v, v * v], axis=-1)
+    lift = np.einsum("pns,ps->pn", shape, values[:, BEND])
+    seen = hit_table(rays, turned, place, -lift)
+    across = np.where(problem.axis == 0, seen[..., 0], seen[..., 1])
+    apart_px = (across - problem.coordinate * half) * problem.px_per_mm
+    bleed = values[:, _BLEED][:, problem.axis] * problem.toward_dark
+    marks = (apart_px - bleed) * problem.weight
+    known = (values[:, FOCAL:FITTED] - problem.prior_mean) / problem.prior_sd
+    return np.concatenate([marks, known], axis=1)
+
+
+def _slopes(values: Floats, rotation: Floats, problem: Problem) -> Floats:
+    """Return (N + 9, 15) derivatives of the residuals, by central differences."""
+    moved = np.concatenate([values + np.diag(_STEPS), values - np.diag(_STEPS)])
+    wide = _residuals(moved, rotation, problem)
+    return np.asarray(((wide[:FITTED] - wide[FITTED:]) / (2 * _STEPS[:, None])).T)
+
+
+def _minimise(problem: Problem, start: _Pose, ceiling: float) -> Answer:
+    """Minimise the sum of squared residuals (Levenberg and Marquardt).
+
+    Gives up after a few steps while the sum is above the ceiling.
+    """
+    (rotation, values), damping = start, 1e-7
+    rest = _residuals(values[None], rotation, problem)[0]
+    for trials in range(60):
+        if trials >= 4 and rest @ rest > ceiling:
+            break
+        slopes = _slopes(values, rotation, problem)
+        normal = slopes.T @ slopes
+        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -slopes.T @ rest)
+        trial = _residuals((values + step)[None], rotation, problem)[0]
+        gain = rest @ rest - trial @ trial
+        if not gain >= 0:  # worse, or not a number
+            damping *= 10
+            if damping > 1e9:
+                break
+            continue
+        values, rest, damping = values + step, trial, max(damping / 10, 1e-10)
+        rotation = rotation_matrix(values[TURN]) @ rotation
+        values[TURN] = 0  # folded into the rotation
+        if gain < 1e-3:
+            break
+    slopes = _slopes(values, rotation, problem)
+    return Answer(
+        rotation=rotation,
+        values=values,
+        cost=float(rest @ rest),
+        rest=rest[: len(problem.points)],
+        normal=slopes.T @ slopes,
+    )
+
+
+def seen_place(place_mm: Floats, focal_px: float) -> Floats:
+    """Return a place (3,) in the camera's frame as the photo shows it: almost free of the focal."""
+    mm_per_px = place_mm[2] / focal_px
+    return np.array([place_mm[0] / mm_per_px, place_mm[1] / mm_per_px, np.log(mm_per_px)])
+
+
+def place_mm(seen: Floats, focal_px: Floats) -> Floats:
+    """Return places (P, 3) in the camera's frame: the inverse of `seen_place`."""
+    lifted = np.column_stack([seen[:, :2], focal_px])
+    return np.asarray(lifted * np.exp(seen[:, 2:]))
+
+
+def hit_table(rays: Floats, rotation: Floats, place: Floats, depth: Floats) -> Floats:
+    """Return the table's (x, y) where rays (P, N, 2) reach z = depth (P, N or 1)."""
+    lifted = np.concatenate([rays, np.ones((*rays.shape[:-1], 1))], axis=-1)
+    heading = lifted @ rotation  # into the table's frame: the transpose, from the right
+    eye = -np.einsum("pij,pi->pj", rotation, place)
+    reach = (depth - eye[:, 2, None]) / heading[..., 2]
+    return np.asarray(eye[:, None, :2] + reach[..., None] * heading[..., :2])
