@@ -39,11 +39,18 @@ _MOST_BYTES = 5_000_000  # a table of 100,000 photos; more is some other file
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableRow:
-    """What the table says of a photo; None for an empty cell."""
+    """What the table says of a photo; None for an empty cell.
+
+    ``pin``, ``together`` and ``apart`` are wishes for the quilt's layout: row and column from 1,
+    and words that blocks share which are to lie side by side, or well apart.
+    """
 
     garment: str | None = None
     note: str | None = None
     keep: bool | None = None
+    pin: tuple[int, int] | None = None
+    together: str | None = None
+    apart: str | None = None
 
 
 def garment_name(photo: str, *, separator: str | None = None) -> str:
@@ -72,14 +79,15 @@ def garment_name(photo: str, *, separator: str | None = None) -> str:
 
 
 def read_table(path: Path) -> dict[str, TableRow]:
-    """Read a table with the columns photo, garment, note, keep (the last three as wanted).
+    """Read a table with the column photo, and as wanted garment, note, keep, pin, together, apart.
 
     Separated by commas, semicolons or tabs; UTF-8 or what a Western spreadsheet saves.
 
     Raises
     ------
     FileError
-        If it cannot be read, has no column *photo*, or says neither yes nor no under *keep*.
+        If it cannot be read, has no column *photo*, says neither yes nor no under *keep*, or has
+        no row and column under *pin*.
     """
     text = _text_of(path)
     first = text.partition("\n")[0]
@@ -148,7 +156,7 @@ def _text_of(path: Path) -> str:
 
 def _cells(line: Mapping[str, Any], columns: Mapping[str, str]) -> dict[str, str]:
     """Return the cells of a line that matter, without surrounding space."""
-    wanted = ("photo", "garment", "note", "keep")
+    wanted = ("photo", "garment", "note", "keep", "pin", "together", "apart")
     return {name: (line.get(columns.get(name, "")) or "").strip() for name in wanted}
 
 
@@ -161,7 +169,20 @@ def _row(cells: Mapping[str, str], where: str) -> TableRow:
         garment=cells["garment"] or None,
         note=cells["note"] or None,
         keep=None if not word else word in _YES,
+        pin=_read_pin(cells["pin"], where),
+        together=cells["together"] or None,
+        apart=cells["apart"] or None,
     )
+
+
+def _read_pin(text: str, where: str) -> tuple[int, int] | None:
+    """Read a row and a column, such as 2/3."""
+    if not text:
+        return None
+    numbers = [int(number) for number in re.findall(r"\d+", text)]
+    if len(numbers) != 2:
+        raise FileError(f"{where}: under 'pin' write row and column, such as 2/3, not '{text}'")
+    return numbers[0], numbers[1]
 
 
 def _seen(path: Path) -> dict[str, TableRow]:

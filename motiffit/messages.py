@@ -194,14 +194,14 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     # plan of a quilt
     "plan-check": _warning(
-        "{count} garments are not sure yet: {names}.", "Look at each before you cut it."
+        "Not sure yet ({count}): {names}.", "Look at each before you cut it."
     ),
     "plan-left-out": _note(
-        "{count} photos give no block: {names}.",
+        "Photos that give no block ({count}): {names}.",
         "Take them again, or give them a size, if they should be in the quilt.",
     ),
     "plan-extension": _note(
-        "{count} garments have too little cloth for their cut square: {names}.",
+        "Too little cloth for the cut square ({count}): {names}.",
         "Sew the extension pieces on before you cut the square.",
     ),
     "plan-extension-crosses": _warning(
@@ -217,11 +217,11 @@ MESSAGES: dict[str, MessageKind] = {
         "out up to {shrink} too small."
     ),
     "plan-missing": _note(
-        "{count} places have no garment and get a plain block.",
+        "Places without a garment, which get a plain block: {count}.",
         "Add garments, or choose other rows and columns.",
     ),
     "plan-spare": _note(
-        "{count} garments have no place: {names}.", "Choose more rows or columns to take them in."
+        "Garments without a place ({count}): {names}.", "Choose more rows or columns to take them in."
     ),
     "plan-wish-unmet": _warning(
         "A wish for the layout is not met: {wish}.", "Pin fewer blocks, or try another --seed."

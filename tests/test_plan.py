@@ -227,14 +227,15 @@ def test_missing_and_spare_garments_are_counted() -> None:
 
 
 def test_extension_pieces() -> None:
-    short = Sides(top=0.0, right=4.0, bottom=0.0, left=9.0)
+    short = Sides(top=0.0, right=4.0, bottom=0.0, left=14.0)
     plan = make_plan([make_record("bib.jpg", 4, short=short), *MIXED], PlanOptions())
     right, left = plan.extensions.pieces
-    # 4 mm short and two quarter inches: 16.7 mm, on the next eighth of an inch 3/4 in
-    assert (right.side, right.cut_width_mm) == ("right", F(3, 4) * INCH)
-    assert (left.side, left.cut_width_mm) == ("left", F(7, 8) * INCH)
+    # 4 mm short and two quarter inches are 16.7 mm: less than the least, an inch
+    assert (right.side, right.cut_width_mm) == ("right", INCH)
+    # 26.7 mm: on the next eighth of an inch 1 1/8 in
+    assert (left.side, left.cut_width_mm) == ("left", F(9, 8) * INCH)
     assert right.cut_length_mm == F(11, 2) * INCH
-    # the motif lies 6.35 mm inside the seam line: a seam 4 mm inside clears it, one 9 mm does not
+    # the motif lies 6.35 mm inside the seam line: a seam 4 mm inside clears it, one 14 mm does not
     assert right.seam_from_motif_mm == pytest.approx(2.35)
     assert (right.crosses_motif, left.crosses_motif) == (False, True)
     assert {"plan-extension", "plan-extension-crosses"} <= codes(plan)

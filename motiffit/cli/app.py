@@ -14,6 +14,7 @@ import typer
 from motiffit.cli.card import CARD_EPILOG, card
 from motiffit.cli.choose import CHOOSE_EPILOG, choose
 from motiffit.cli.pile import PILE_EPILOG, pile
+from motiffit.cli.plan import PLAN_EPILOG, plan
 from motiffit.cli.review import REVIEW_EPILOG, review
 from motiffit.cli.size import SIZE_EPILOG, size
 from motiffit.cli.terminal import clean_name
@@ -33,6 +34,7 @@ app = typer.Typer(
 app.command(epilog=SIZE_EPILOG)(size)
 app.command(epilog=PILE_EPILOG)(pile)
 app.command(epilog=CHOOSE_EPILOG)(choose)
+app.command(epilog=PLAN_EPILOG)(plan)
 app.command(epilog=REVIEW_EPILOG)(review)
 app.command(epilog=CARD_EPILOG)(card)
 

@@ -22,6 +22,8 @@ __all__ = [
 ]
 
 _SECONDS = 1.0
+# narrower pieces are a nuisance to sew; what is too much is trimmed with the square
+_LEAST_MM = {"in": MM_PER_INCH, "cm": Fraction(25)}
 # cut sizes on the marks of a ruler
 _RULER_MM = {"in": MM_PER_INCH / 8, "cm": Fraction(1)}
 
@@ -39,7 +41,7 @@ class ExtensionPiece:
     short_mm
         How far the cut square reaches beyond the cloth.
     cut_width_mm, cut_length_mm
-        The piece, seam allowance included.
+        The piece, seam allowance included; never less than 1 in (2.5 cm) wide.
     seam_from_motif_mm
         From the motif to the seam of this piece; below zero the seam would cross the motif.
         None without a motif.
@@ -127,7 +129,7 @@ def _make_piece(
         name=centre.name,
         side=side,
         short_mm=short,
-        cut_width_mm=round_up_to(width, _RULER_MM[units]),
+        cut_width_mm=max(round_up_to(width, _RULER_MM[units]), _LEAST_MM[units]),
         cut_length_mm=centre.cut_mm + spare_mm,
         seam_from_motif_mm=None if clearance is None else getattr(clearance, side) - float(short),
     )

@@ -13,7 +13,7 @@ from motiffit.quilt.layers import Layers
 from motiffit.quilt.layout import Cell, Layout
 from motiffit.quilt.options import Fabric, PlanOptions
 from motiffit.quilt.plain import to_plain
-from motiffit.quilt.setting import Grid
+from motiffit.quilt.setting import Grid, Setting
 from motiffit.quilt.strips import Block, build_block
 from motiffit.record import Message
 
@@ -84,6 +84,16 @@ class Plan:
     extensions: Extensions
     messages: tuple[Message, ...]
     cautions: tuple[Caution, ...]
+
+    @property
+    def setting(self) -> Setting:
+        """What lies between and round the blocks."""
+        return Setting(
+            block_mm=self.block_mm,
+            sash_mm=self.options.sash_mm,
+            has_outer_sash=self.options.has_outer_sash,
+            borders_mm=self.options.borders_mm,
+        )
 
     def centre_of(self, cell: Cell) -> Centre | None:
         """Return the garment at a place; None for a plain block."""

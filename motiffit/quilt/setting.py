@@ -17,6 +17,7 @@ __all__ = [
     "count_sashes",
     "list_grids",
     "measure_top",
+    "place_blocks",
 ]
 
 # length over width: a throw of 50 x 60 in has 6/5, a crib quilt of 36 x 46 in 23/18
@@ -77,6 +78,26 @@ def measure_top(rows: int, columns: int, setting: Setting) -> tuple[Fraction, Fr
         for count in (columns, rows)
     )
     return width, height
+
+
+def place_blocks(rows: int, columns: int, setting: Setting) -> list[tuple[Fraction, Fraction]]:
+    """Return left and top of each block from the top left corner of the quilt, row by row.
+
+    Examples
+    --------
+    >>> setting = Setting(block_mm=Fraction(12), sash_mm=Fraction(2), borders_mm=(Fraction(4),))
+    >>> [(int(left), int(top)) for left, top in place_blocks(1, 3, setting)]
+    [(4, 4), (18, 4), (32, 4)]
+    """
+    start = sum(setting.borders_mm, Fraction(0))
+    if setting.has_outer_sash:
+        start += setting.sash_mm
+    pitch = setting.block_mm + setting.sash_mm
+    return [
+        (start + column * pitch, start + row * pitch)
+        for row in range(rows)
+        for column in range(columns)
+    ]
 
 
 def count_sashes(rows: int, columns: int, *, has_outer_sash: bool) -> int:

@@ -6,13 +6,22 @@ from io import BytesIO
 from typing import Literal
 
 from reportlab.lib.units import mm as PT_PER_MM
-from reportlab.lib.utils import simpleSplit
+from reportlab.lib.utils import ImageReader, simpleSplit
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from motiffit.record import Point
 from motiffit.units import MM_PER_INCH, Units
 
-__all__ = ["PAPER_MM", "PRINT_MARGIN_MM", "Paper", "Sheet", "draw_ruler"]
+__all__ = [
+    "PAPER_MM",
+    "PRINT_MARGIN_MM",
+    "Paper",
+    "Sheet",
+    "draw_ruler",
+    "line_width_mm",
+    "lines_of",
+]
 
 Paper = Literal["letter", "a4"]
 
@@ -152,6 +161,17 @@ class Sheet:
             y += size_pt * _MM_PER_PT * _LINE_SPACING
         return y
 
+    def image(self, where: Point, content: bytes, *, width_mm: float, height_mm: float) -> None:
+        """Put a JPEG or PNG file into a rectangle, given by its top left corner."""
+        left, bottom = self._pt((where[0], where[1] + height_mm))
+        self._canvas.drawImage(
+            ImageReader(BytesIO(content)),
+            left,
+            bottom,
+            width=width_mm * PT_PER_MM,
+            height=height_mm * PT_PER_MM,
+        )
+
     def new_page(self) -> None:
         """Begin another page."""
         self._canvas.showPage()
@@ -176,6 +196,16 @@ class Sheet:
         """Set how shapes and letters are filled."""
         if grey is not None:
             self._canvas.setFillGray(grey)
+
+
+def lines_of(words: str, *, width_mm: float, size_pt: float, bold: bool = False) -> list[str]:
+    """Return the lines into which `Sheet.paragraph` would wrap words."""
+    return list(simpleSplit(words, _BOLD if bold else _FONT, size_pt, width_mm * PT_PER_MM))
+
+
+def line_width_mm(words: str, *, size_pt: float, bold: bool = False) -> float:
+    """Return how wide `Sheet.text` writes words."""
+    return float(stringWidth(words, _BOLD if bold else _FONT, size_pt)) / float(PT_PER_MM)
 
 
 def draw_ruler(

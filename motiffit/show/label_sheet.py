@@ -1,0 +1,113 @@
+"""One label for each garment, to cut out and pin on."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from io import BytesIO
+
+from PIL import Image
+
+from motiffit.quilt.centre import Centre
+from motiffit.quilt.lengths import format_cut
+from motiffit.quilt.plan import Plan
+from motiffit.show.flow import MARGIN_MM, Flow, shorten
+from motiffit.show.pdf import lines_of
+
+__all__ = ["draw_labels"]
+
+Thumbnail = Callable[[str], bytes | None]
+
+_GAP_MM = 4.0
+_PER_ROW, _ROWS = 2, 4
+_PICTURE_MM = 38.0
+_PAD_MM = 3.0
+_MM_PER_PT = 25.4 / 72
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a label lies on its page."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+
+def draw_labels(flow: Flow, plan: Plan, thumbnail: Thumbnail) -> None:
+    """Draw the labels of all garments that have a block, in the order of their numbers.
+
+    ``thumbnail`` gives the small picture of a photo as a JPEG file, or None.
+    """
+    cells = {cell.photo: cell for cell in plan.layout.cells if cell.photo}
+    used = [(n, centre) for n, centre in enumerate(plan.centres, 1) if centre.photo in cells]
+    for count, (number, centre) in enumerate(used):
+        spot = count % (_PER_ROW * _ROWS)
+        if spot == 0:
+            flow.start_page()
+        cell = cells[centre.photo]
+        place = _place(flow, spot)
+        _draw_frame(flow, place)
+        _draw_picture(flow, place, thumbnail(centre.photo))
+        where = f"row {cell.row}, block {cell.column}"
+        if plan.options.turning != "same":
+            where += f"; first strip: {cell.first_side}"
+        _write(flow, plan, place, number, centre, where)
+
+
+def _place(flow: Flow, spot: int) -> _Place:
+    """Place of a label by its number on the page."""
+    width = (flow.width_mm - (_PER_ROW - 1) * _GAP_MM) / _PER_ROW
+    height = (flow.bottom_mm - MARGIN_MM - (_ROWS - 1) * _GAP_MM) / _ROWS
+    row, column = divmod(spot, _PER_ROW)
+    return _Place(
+        MARGIN_MM + column * (width + _GAP_MM), MARGIN_MM + row * (height + _GAP_MM), width, height
+    )
+
+
+def _draw_frame(flow: Flow, place: _Place) -> None:
+    """Draw the line to cut along."""
+    left, top = place.left, place.top
+    right, bottom = left + place.width, top + place.height
+    corners = [(left, top), (right, top), (right, bottom), (left, bottom)]
+    flow.sheet.line(corners, closed=True, grey=0.5, dash_mm=(2.0, 1.6))
+
+
+def _draw_picture(flow: Flow, place: _Place, content: bytes | None) -> None:
+    """Put the small picture at the left."""
+    if content is None:
+        return
+    with Image.open(BytesIO(content)) as picture:
+        width, height = picture.size
+    scale = min(_PICTURE_MM / width, (place.height - 2 * _PAD_MM) / height)
+    where = (place.left + _PAD_MM, place.top + _PAD_MM)
+    flow.sheet.image(where, content, width_mm=width * scale, height_mm=height * scale)
+
+
+def _write(flow: Flow, plan: Plan, place: _Place, number: int, centre: Centre, where: str) -> None:
+    """Write what is to be known of the garment, the sizes largest."""
+    units = plan.options.units
+    left = place.left + _PAD_MM + _PICTURE_MM + 3.0
+    width = place.left + place.width - _PAD_MM - left
+    lines = [
+        (str(number), 20.0, True),
+        (shorten(centre.name, width_mm=width, size_pt=11.0, bold=True), 11.0, True),
+        (f"cut {format_cut(centre.cut_mm, units)}", 14.0, True),
+        (f"finished {format_cut(centre.finished_mm, units)}", 11.0, False),
+        (where, 11.0, False),
+        *((words, 10.0, True) for words in _warnings(plan, centre)),
+        (centre.note.note, 10.0, False),
+    ]
+    y, bottom = place.top + _PAD_MM, place.top + place.height - _PAD_MM
+    for words, size, bold in lines:
+        for line in lines_of(words, width_mm=width, size_pt=size, bold=bold)[:3]:
+            y += size * _MM_PER_PT * 1.18
+            if y <= bottom:
+                flow.sheet.text((left, y), line, size_pt=size, bold=bold)
+
+
+def _warnings(plan: Plan, centre: Centre) -> list[str]:
+    """Name what is to be done before the cut."""
+    pieces = [piece for piece in plan.extensions.pieces if piece.photo == centre.photo]
+    sides = ", ".join(piece.side for piece in pieces)
+    words = ["CHECK before you cut"] if centre.needs_an_eye else []
+    return words + ([f"extension: {sides}"] if pieces else [])

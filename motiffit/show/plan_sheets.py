@@ -1,0 +1,196 @@
+"""The plan on paper: everything needed at the cutting table and the sewing machine."""
+
+from collections.abc import Callable
+
+from motiffit.quilt.cautions import FIRST_WORD
+from motiffit.quilt.fabrics import assign_fabrics
+from motiffit.quilt.lengths import format_cut
+from motiffit.quilt.plan import BlockKind, Plan
+from motiffit.quilt.setting import place_blocks
+from motiffit.show.block_drawing import draw_block, fabric_letters
+from motiffit.show.flow import MARGIN_MM, Flow, shorten
+from motiffit.show.label_sheet import draw_labels
+from motiffit.show.list_sheets import draw_cautions, draw_cutting_list, draw_shopping_list
+from motiffit.show.pdf import Paper, Sheet
+from motiffit.show.plan_words import block_words, grid_words, quilt_words, spread_words, strip_words
+from motiffit.show.window_sheet import draw_windows
+
+__all__ = ["plan_pdf"]
+
+_BLOCK_MM = 78.0
+_LEGEND_COLUMNS = 3
+_SEVERITY_WORDS = {"error": "Problem", "warning": "Check", "note": "Note"}
+_PRESSING_WORDS = {
+    "side": "press it away from the centre",
+    "open": "press its seam open",
+}
+
+
+def plan_pdf(
+    plan: Plan, *, paper: Paper, title: str, thumbnail: Callable[[str], bytes | None]
+) -> bytes:
+    """Draw all sheets of a plan.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    paper : {'letter', 'a4'}
+        What it is printed on.
+    title
+        Name of the quilt, at the foot of each page.
+    thumbnail
+        Gives the small picture of a photo as a JPEG file, or None where there is none.
+
+    Returns
+    -------
+    bytes
+        A PDF at true scale: overview and layout, shopping list, viewing windows, cutting list,
+        labels, sewing order, care and cautions.
+    """
+    sheet = Sheet(paper, title=f"Quilt plan: {title}")
+    flow = Flow(sheet, running=f"Quilt plan: {title}")
+    _draw_overview(flow, plan, title)
+    _draw_layout(flow, plan)
+    draw_shopping_list(flow, plan)
+    draw_windows(flow, plan)
+    draw_cutting_list(flow, plan)
+    draw_labels(flow, plan, thumbnail)
+    _draw_sewing(flow, plan)
+    _draw_care(flow, plan)
+    return sheet.to_bytes()
+
+
+def _draw_overview(flow: Flow, plan: Plan, title: str) -> None:
+    """Say what quilt this is and what to decide first."""
+    flow.start_page()
+    flow.heading(title)
+    flow.paragraph(quilt_words(plan), size_pt=13, bold=True)
+    flow.paragraph(block_words(plan))
+    for words in grid_words(plan):
+        flow.paragraph(f"Or {words}.", size_pt=10)
+    if plan.messages:
+        flow.subheading("Before you begin")
+        for message in plan.messages:
+            flow.paragraph(f"{_SEVERITY_WORDS[message.severity]}: {message.text}")
+    if plan.left_out:
+        flow.subheading("Photos that give no block")
+        for left in plan.left_out:
+            flow.paragraph(f"{left.photo}: {left.reason}", size_pt=10)
+
+
+def _draw_layout(flow: Flow, plan: Plan) -> None:
+    """Draw where each block lies, with the garments' numbers, and name them."""
+    flow.start_page()
+    flow.heading("Layout")
+    flow.paragraph(f"Numbers as on the labels; empty blocks are plain. {spread_words(plan)}")
+    room = min(flow.bottom_mm - flow.y - 45.0, flow.width_mm * 1.25)
+    scale = min(flow.width_mm / float(plan.grid.width_mm), room / float(plan.grid.height_mm))
+    left = MARGIN_MM + (flow.width_mm - float(plan.grid.width_mm) * scale) / 2
+    top = flow.y + 4.0
+    _draw_top(flow, plan, (left, top), scale)
+    flow.y = top + float(plan.grid.height_mm) * scale + 4.0
+    _draw_legend(flow, plan)
+
+
+def _draw_top(flow: Flow, plan: Plan, where: tuple[float, float], scale: float) -> None:
+    """Draw the quilt top in greys."""
+    width, height = float(plan.grid.width_mm) * scale, float(plan.grid.height_mm) * scale
+    x, y = where
+    outline = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
+    flow.sheet.line(outline, closed=True, width_mm=0.3)
+    numbers = {centre.photo: str(n) for n, centre in enumerate(plan.centres, start=1)}
+    places = place_blocks(plan.grid.rows, plan.grid.columns, plan.setting)
+    side = float(plan.block_mm) * scale
+    for cell, (left, top) in zip(plan.layout.cells, places, strict=True):
+        corner = (x + float(left) * scale, y + float(top) * scale)
+        block = plan.block_at(cell)
+        if block is None:
+            right, bottom = corner[0] + side, corner[1] + side
+            plain = [corner, (right, corner[1]), (right, bottom), (corner[0], bottom)]
+            flow.sheet.line(plain, closed=True, width_mm=0.15)
+            continue
+        fabrics = assign_fabrics(block, plan.options.scheme, plan.options.fabrics_in_use)
+        words = numbers[cell.photo or ""]
+        draw_block(flow.sheet, corner, block, fabrics, side_mm=side, centre_words=words)
+
+
+def _draw_legend(flow: Flow, plan: Plan) -> None:
+    """Name the garments behind the numbers."""
+    units = plan.options.units
+    names = [
+        f"{n}  {centre.name} ({format_cut(centre.finished_mm, units)})"
+        for n, centre in enumerate(plan.centres, start=1)
+    ]
+    width = flow.width_mm / _LEGEND_COLUMNS
+    for start in range(0, len(names), _LEGEND_COLUMNS):
+        flow.need(5.0)
+        flow.y += 4.6
+        for column, words in enumerate(names[start : start + _LEGEND_COLUMNS]):
+            fitted = shorten(words, width_mm=width - 3.0, size_pt=9.5)
+            flow.sheet.text((MARGIN_MM + column * width, flow.y), fitted, size_pt=9.5)
+
+
+def _draw_sewing(flow: Flow, plan: Plan) -> None:
+    """Show for each centre size the strips in sewing order."""
+    flow.start_page()
+    flow.heading("Sewing order")
+    allowance = format_cut(plan.seam_allowance_mm, plan.options.units)
+    flow.paragraph(
+        f"Lay each strip on the side named, right sides together, and sew with a seam of "
+        f"{allowance}; {_PRESSING_WORDS[plan.options.pressing]}, and measure before the next. "
+        "Test your seam first: three strips cut 1 1/2 in wide must measure 3 1/2 in across when "
+        "sewn together and pressed."
+    )
+    if plan.options.turning != "same":
+        flow.paragraph(
+            "The light corner changes from block to block: begin on the side that the label "
+            "names, and go on in the same direction. The lengths stay as listed.",
+            bold=True,
+        )
+    for kind in plan.kinds:
+        _draw_kind(flow, plan, kind)
+    flow.subheading("Mind at the machine and the ironing board", keep_mm=40.0)
+    draw_cautions(flow, plan, ("sewing", "pressing"))
+
+
+def _draw_kind(flow: Flow, plan: Plan, kind: BlockKind) -> None:
+    """Draw a block and list its strips."""
+    block, units = kind.block, plan.options.units
+    row_mm = 5.4
+    height = max(_BLOCK_MM, row_mm * (len(block.strips) + 1)) + 4.0
+    cut, finished = (format_cut(x, units) for x in (block.cut_centre_mm, block.centre_mm))
+    flow.subheading(f"Centre cut {cut} (finished {finished}): {kind.count} x", keep_mm=height)
+    top = flow.y + 3.0
+    letters = fabric_letters(plan)
+    draw_block(
+        flow.sheet,
+        (MARGIN_MM, top),
+        block,
+        kind.fabrics,
+        side_mm=_BLOCK_MM,
+        centre_words=finished,
+        letters=letters,
+    )
+    x, y = MARGIN_MM + _BLOCK_MM + 8.0, top + 3.5
+    if not block.strips:
+        flow.sheet.text((x, y), "No strips: the centre is the block.", size_pt=11)
+    for strip in block.strips:
+        number, side, fabric, size = strip_words(strip, kind, plan)
+        flow.draw_boxes((x, y + 0.4), 1, 1, row_mm)
+        words = f"{number}  {side}"
+        flow.sheet.text((x + 6.0, y), words, size_pt=11)
+        flow.sheet.text((x + 28.0, y), f"{letters[fabric]}  {size}", size_pt=11)
+        y += row_mm
+    flow.y = top + height
+
+
+def _draw_care(flow: Flow, plan: Plan) -> None:
+    """Say how to use and wash the quilt, and where all cautions come from."""
+    flow.start_page()
+    flow.heading("Care and cautions")
+    flow.paragraph(FIRST_WORD, bold=True)
+    draw_cautions(flow, plan, ("using", "washing"))
+    flow.subheading("Where the cautions of these sheets come from")
+    for caution in plan.cautions:
+        flow.paragraph(f"{caution.topic}: {caution.source}.", size_pt=9)
