@@ -12,12 +12,14 @@ from torch.nn import functional as F
 
 from motiffit.training.bank import CANVAS_PX, Bank, Item
 from motiffit.training.net import INPUT_PX
+from motiffit.training.scenes import SCENE_PX
 
 __all__ = ["BOXED_TURN_DEG", "Batch", "Sampler", "render"]
 
 Array = np.ndarray
 MAX_BOXES = 6
 MAX_CARDS = 2
+LAID = {"scene": 0.75, "garment": 0.4, "zoom": 0.15}  # share of garments laid on another floor
 BOXED_TURN_DEG = 24.0  # boxes are only learnt where the garment stands nearly upright
 SOURCES = (("photo+", 0.44), ("photo-", 0.2), ("paste", 0.16), ("scene", 0.2))
 FOUND, VAGUE = 1, 2  # states of a box: to be found; cut by the view, so neither right nor wrong
@@ -38,6 +40,9 @@ class Batch:
     turn: Tensor  # (B, 2): cosine and sine
     turn_weight: Tensor  # (B,)
     reflect: Tensor  # (B,): mirror the picture beyond its edges instead of leaving grey
+    floor: Tensor  # (B,): row of the bank on which the garment is laid, -1 to leave it where it is
+    floor_to_source: Tensor  # (B, 3, 3): view coordinates to that floor's pixels
+    frame: Tensor  # (B, 2): beyond these view coordinates the view is grey, as beyond a photo
     cards: Tensor  # (B, C, 4): centre, half side, turn (radians) of grey squares, in view coordinates
 
     def to(self, device: torch.device) -> "Batch":
@@ -52,6 +57,7 @@ class Sampler:
     def __init__(self, items: list[Item], held_back: set[str], size: int, seed: int) -> None:
         kept = [i for i, item in enumerate(items) if not held_back & set(item.homes)]
         self.items, self.size, self.rng = items, size, np.random.default_rng(seed)
+        self.floors = np.array([i for i, item in enumerate(items) if item.source == "floor"])
         self.pools: dict[str, tuple[Array, Array]] = {}
         for name, _ in SOURCES:
             rows = np.array([i for i in kept if _belongs(items[i], name)])
@@ -62,10 +68,11 @@ class Sampler:
         """Draw one batch."""
         names = self.rng.choice([s[0] for s in SOURCES], self.size, p=[s[1] for s in SOURCES])
         rows = [int(self.rng.choice(self.pools[n][0], p=self.pools[n][1])) for n in names]
-        views = [_view(self.items[row], self.rng) for row in rows]
+        views = [_view(self.items[row], self.floors, self.rng) for row in rows]
         columns = {k: np.stack([v[k] for v in views]) for k in views[0]}
+        floor = torch.from_numpy(columns.pop("floor"))
         tensors = {k: torch.from_numpy(np.float32(v)) for k, v in columns.items()}
-        return Batch(index=torch.tensor(rows), **tensors)
+        return Batch(index=torch.tensor(rows), floor=floor, **tensors)
 
 
 def _belongs(item: Item, pool: str) -> bool:
@@ -75,16 +82,19 @@ def _belongs(item: Item, pool: str) -> bool:
     return pool == ("photo+" if item.has else "photo-")
 
 
-def _view(item: Item, rng: np.random.Generator) -> dict[str, Array]:
+def _view(item: Item, floors: Array, rng: np.random.Generator) -> dict[str, Array]:
     """Draw one view: of the scene, of the garment, or a second look at a motif."""
     x0, y0, x1, y1 = item.garment
     middle, length = np.array([x0 + x1, y0 + y1]) / 2, max(x1 - x0, y1 - y0)
     manner = rng.choice(["scene", "garment", "zoom"], p=[0.25, 0.4, 0.35])
-    turn = rng.normal(0, 4)
+    laid = _can_be_laid(item) and rng.random() < LAID[manner]
+    turn = rng.normal(0, 7 if laid else 4)
     if manner == "scene":
         half = max(item.width, item.height) * rng.uniform(0.36, 0.75)
         middle = 0.5 * middle + 0.25 * np.array([item.width, item.height]) + rng.normal(0, 0.05, 2) * length
-        turn = rng.uniform(-180, 180) if rng.random() < 0.55 else rng.normal(0, 9)
+        # a photo turned with its frame would teach the frame's turn, so only laid garments turn far
+        if laid and rng.random() < 0.75:
+            turn = rng.uniform(-180, 180) if rng.random() < 0.5 else rng.normal(0, 22)
     elif manner == "garment":
         half = length * rng.uniform(0.47, 0.68)
         middle = middle + rng.normal(0, 0.04, 2) * length
@@ -115,7 +125,37 @@ def _view(item: Item, rng: np.random.Generator) -> dict[str, Array]:
         "turn_weight": np.array(float(item.turn_known) * (0.3 if manner == "zoom" else 1.0)),
         "reflect": np.array(rng.random() < 0.3),
         "cards": _cards(manner, boxes, state, rng),
+        "floor": np.array(rng.choice(floors) if laid else -1),
+        "floor_to_source": _floor_matrix(half, rng),
+        "frame": _frame(manner, boxes, state, rng) if laid else np.full(2, 2.0),
     }
+
+
+def _can_be_laid(item: Item) -> bool:
+    """Tell whether a garment is whole and cut out well enough to be laid elsewhere."""
+    x0, y0, x1, y1 = item.garment
+    return item.masked and min(x0, y0, item.width - x1, item.height - y1) > 2
+
+
+def _floor_matrix(half: float, rng: np.random.Generator) -> Array:
+    """Return a map from view to floor pixels: any turn, about the garment's scale."""
+    angle, reach = rng.uniform(0, 2 * np.pi), half * rng.uniform(0.7, 1.4)
+    matrix = np.eye(3)
+    matrix[:2, :2] = reach * np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    matrix[:2, 2] = rng.uniform(100, 380, 2)
+    return matrix
+
+
+def _frame(manner: str, boxes: Array, state: Array, rng: np.random.Generator) -> Array:
+    """Draw how far the photo reaches in the view, seldom less than all of it, never in a motif."""
+    frame = np.full(2, 2.0)
+    if manner != "zoom" and rng.random() < 0.7:
+        frame[rng.integers(2)] = rng.uniform(0.7, 1.0)
+    for box, is_box in zip(boxes, state, strict=True):
+        if is_box:
+            reach = np.abs(box / INPUT_PX * 2 - 1).reshape(2, 2).max(0)
+            frame = np.maximum(frame, reach + 0.02)
+    return frame
 
 
 def _matrix(
@@ -182,16 +222,21 @@ def render(bank: tuple[Tensor, Tensor], batch: Batch, *, colour: bool = True) ->
     pictures, masks = bank
     stack = torch.cat([pictures[batch.index], masks[batch.index][..., None]], -1)
     source = stack.permute(0, 3, 1, 2).float() / 255
-    place = _grid(batch, INPUT_PX)
+    place = _grid(batch.to_source, INPUT_PX)
     inside = _inside(place, batch.size)
     folded = _reflected(place, batch.size)
     view = _sample(source, torch.where(batch.reflect[:, None, None, None] > 0, folded, place))
     step = torch.linalg.det(batch.to_source[:, :2, :2]).abs().sqrt() * 2 / INPUT_PX
     coarse = _sample(F.avg_pool2d(source, 2), (folded - 0.5) / 2)
     view = torch.where((step > 1.25)[:, None, None, None], coarse, view)
-    garment = torch.where(inside, view[:, 3], torch.where(batch.reflect[:, None, None] > 0, 0.5, 0.0))
-    picture = _recolour(view[:, :3]) if colour else view[:, :3]
-    grey = _covered(batch.cards) | (~inside & (batch.reflect[:, None, None] == 0))
+    laid = batch.floor >= 0
+    reflect = (batch.reflect > 0)[:, None, None]
+    garment = torch.where(inside, view[:, 3], torch.where(reflect & ~laid[:, None, None], 0.5, 0.0))
+    shown = _laid_down(view[:, :3], garment, pictures, batch)
+    picture = _recolour(shown) if colour else shown
+    beyond = _beyond(batch.frame) | (~inside & ~reflect & ~laid[:, None, None])
+    grey = _covered(batch.cards) | beyond
+    garment = garment * ~_beyond(batch.frame)
     picture = (picture * 255 - 127) / 128
     picture = torch.where(grey[:, None], torch.zeros_like(picture), picture)
     garment = F.avg_pool2d(garment[:, None], 4)
@@ -199,12 +244,35 @@ def render(bank: tuple[Tensor, Tensor], batch: Batch, *, colour: bool = True) ->
     return picture, torch.where(vague, -torch.ones_like(garment), (garment > 0.5).float())
 
 
-def _grid(batch: Batch, side: int) -> Tensor:
+def _laid_down(view: Tensor, garment: Tensor, pictures: Tensor, batch: Batch) -> Tensor:
+    """Lay the garments that are to be moved on their new floors, with a shadow."""
+    rows = torch.nonzero(batch.floor >= 0)[:, 0]
+    floors = pictures[batch.floor[rows]].permute(0, 3, 1, 2).float() / 255
+    size = torch.full((len(rows), 2), float(SCENE_PX), device=view.device)
+    place = _reflected(_grid(batch.floor_to_source[rows], INPUT_PX), size)
+    floor = _sample(floors, place)
+    alpha = ((garment[rows, None] - 0.5) * 2.5 + 0.3).clamp(0, 1)  # a little inside the mask's edge
+    soft = F.avg_pool2d(F.pad(alpha, (6, 2, 7, 1), mode="replicate"), 9, 1)
+    depth = 0.6 * torch.rand(len(rows), 1, 1, 1, device=view.device)
+    out = view.clone()
+    out[rows] = floor * (1 - depth * soft) * (1 - alpha) + view[rows] * alpha
+    return out
+
+
+def _beyond(frame: Tensor) -> Tensor:
+    """Return where (B, side, side) a view shows what the photo does not."""
+    axis = (torch.arange(INPUT_PX, device=frame.device) + 0.5) * 2 / INPUT_PX - 1
+    wide = axis.abs()[None] > frame[:, :1]
+    high = axis.abs()[None] > frame[:, 1:]
+    return wide[:, None, :] | high[:, :, None]
+
+
+def _grid(to_source: Tensor, side: int) -> Tensor:
     """Return the source pixel (B, side, side, 2) of each pixel of the view."""
-    axis = (torch.arange(side, device=batch.index.device) + 0.5) * 2 / side - 1
+    axis = (torch.arange(side, device=to_source.device) + 0.5) * 2 / side - 1
     v, u = torch.meshgrid(axis, axis, indexing="ij")
     points = torch.stack([u, v, torch.ones_like(u)], -1)
-    mapped = torch.einsum("bij,hwj->bhwi", batch.to_source, points)
+    mapped = torch.einsum("bij,hwj->bhwi", to_source, points)
     return mapped[..., :2] / mapped[..., 2:]
 
 

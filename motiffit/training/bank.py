@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from motiffit.training.scenes import Scene, make_scene, paste_on_photo
+from motiffit.training.scenes import SCENE_PX, Scene, make_floor, make_scene, paste_on_photo
 from motiffit.training.sprites import Sprites
 
 __all__ = ["CANVAS_PX", "Bank", "Item", "build_bank", "read_photos"]
@@ -29,7 +29,7 @@ Array = np.ndarray
 class Item:
     """The truth of one picture of the bank."""
 
-    source: str  # photo | paste | scene
+    source: str  # photo | paste | scene | floor
     homes: tuple[str, ...]
     child: bool
     width: int
@@ -85,14 +85,16 @@ def build_bank(pack: Path, scenes: int, workers: int, seed: int = 0) -> Bank:
     """Read the photos and make the rest with `workers` processes."""
     rows: list[tuple[Array, Array, Item]] = []
     jobs: list[tuple[Any, ...]] = []
-    homes = {}
+    records = json.loads((pack / "records.json").read_text())
+    homes = {record["image"]: record["home"] for record in records}
     for record, photo, mask in read_photos(pack):
-        homes[record["image"]] = record["home"]
         rows.append(_photo_row(record, photo, mask))
         if record["kind"] in ("plain", "allover") and mask is not None:
             repeats = PASTES_PER_PHOTO if record["kind"] == "plain" else 1
             jobs.append(("paste", record, photo, mask, repeats, len(jobs) + seed * 100_003))
     jobs += [("scene", None, None, None, 8, len(jobs) + i + seed * 100_003) for i in range(scenes // 8)]
+    floors = max(8, scenes // 8)
+    jobs += [("floor", None, None, None, 4, -1 - i) for i in range(floors // 4)]
     with Pool(workers, _start, (pack, homes)) as pool:
         for made in pool.imap_unordered(_make, jobs, chunksize=2):
             rows += [_scene_row(*one) for one in made]
@@ -111,11 +113,14 @@ def _start(pack: Path, homes: dict[str, str]) -> None:
 def _make(job: tuple[Any, ...]) -> list[tuple[Scene, str, bool]]:
     """Make a few pictures of one kind."""
     kind, record, photo, mask, repeats, seed = job
-    sprites, rng = _worker["sprites"], np.random.default_rng(seed)
+    sprites, rng = _worker["sprites"], np.random.default_rng(seed % 2**32)
     made = []
     for _ in range(repeats):
         if kind == "scene":
             made.append((make_scene(sprites, rng), "scene", True))
+            continue
+        if kind == "floor":
+            made.append((make_floor(sprites, rng), "floor", True))
             continue
         homes = {record["home"]}
         if rng.random() < 0.5:

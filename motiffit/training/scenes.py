@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw, ImageFilter
 
 from motiffit.training.sprites import Rng, Sprites, fit_alpha
 
-__all__ = ["Scene", "make_scene", "paste_on_photo"]
+__all__ = ["SCENE_PX", "Scene", "make_floor", "make_scene", "paste_on_photo"]
 
 SCENE_PX = 416
 MOTIF_LEAST_PX = 9
@@ -55,6 +55,13 @@ def make_scene(sprites: Sprites, rng: Rng) -> Scene:
     rows, cols = np.nonzero(mask > 0.5)
     garment = [float(v) for v in (cols.min(), rows.min(), cols.max() + 1, rows.max() + 1)]
     return Scene(_to_bytes(picture), np.uint8(255 * (mask > 0.5)), garment, boxes, hulls, bool(boxes))
+
+
+def make_floor(sprites: Sprites, rng: Rng) -> Scene:
+    """Draw a floor with things lying about and no garment."""
+    bare = np.zeros((SCENE_PX, SCENE_PX), np.float32)
+    picture = _things(_floor(SCENE_PX, sprites, rng), bare, sprites, rng)
+    return Scene(_to_bytes(picture), np.uint8(bare), [0.0, 0.0, 1.0, 1.0], [], [], False)
 
 
 def paste_on_photo(
