@@ -14,6 +14,7 @@ from motiffit.ledger import Entry, Ledger
 from motiffit.record import Sizing, make_message, refused_sizing
 from motiffit.review.jobs import Opened, draw_pictures, open_photo
 from motiffit.review.sheet import frame, read_changes, said_words, sheet
+from motiffit.review.words import page_text
 from motiffit.review.workshop import Workshop
 from motiffit.settings import Settings
 from motiffit.sizing import size_survey
@@ -185,7 +186,7 @@ class Desk:
             "frame": None,
             "sheet": None,
             "is_accepted": False,
-            "reason": message.text,
+            "reason": page_text(message),
         }
 
     def _with(self, said: Corrections, told: Mapping[str, Any]) -> Corrections:

@@ -13,7 +13,6 @@ import uvicorn
 
 from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
-from motiffit.pile import write_overview
 from motiffit.review.desk import Desk, entry_settings
 from motiffit.review.guard import Gate, Guard
 from motiffit.review.server import Pages, make_app
@@ -21,7 +20,15 @@ from motiffit.review.tidings import Tidings
 from motiffit.review.workshop import Workshop
 from motiffit.settings import Settings
 
-__all__ = ["USUAL_PORT", "Started", "pile_settings", "serve_review"]
+__all__ = [
+    "USUAL_PORT",
+    "Links",
+    "Review",
+    "Started",
+    "assemble",
+    "pile_settings",
+    "serve_review",
+]
 
 USUAL_PORT = 8479
 """Of no known service; the next free one is taken when it is in use."""
@@ -82,29 +89,13 @@ def serve_review(
     addresses = [_LOOPBACK, *([_network_address()] if lan else [])]
     sockets = _listen(addresses, port)
     number = sockets[0].getsockname()[1]
-    gate, workshop = Gate(), Workshop(hands)
-    links = _Links(gate=gate, addresses=tuple(f"{address}:{number}" for address in addresses))
-    tidings = Tidings(ledger, settings, workshop)
-    pages = Pages(
-        ledger=ledger,
-        desk=Desk(ledger, settings, workshop),
-        tidings=tidings,
-        workshop=workshop,
-        gate=gate,
-        cookie_name=f"motiffit_{number}",
-        new_link=links.for_another,
-    )
-    guard = Guard(
-        make_app(pages),
-        gate,
-        hosts=(*links.addresses, f"localhost:{number}"),
-        cookie_name=pages.cookie_name,
-        open_paths=("/enter/", "/static/"),
-    )
-    tidings.catch_up()
+    workshop = Workshop(hands)
+    links = Links(gate=Gate(), addresses=tuple(f"{address}:{number}" for address in addresses))
+    review = assemble(ledger, settings, workshop, links)
+    review.tidings.catch_up()
     server = uvicorn.Server(
         uvicorn.Config(
-            guard,
+            review.app,
             log_config=None,
             access_log=False,  # addresses hold words that let browsers in
             server_header=False,
@@ -118,11 +109,52 @@ def serve_review(
         asyncio.run(server.serve(sockets=sockets))
     finally:
         workshop.close()
-        write_overview(ledger, tidings.rows())
+        review.tidings.write_overview()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Links:
+class Review:
+    """The page, put together: the application, and what it knows of the pile."""
+
+    app: Guard
+    tidings: Tidings
+
+
+def assemble(ledger: Ledger, settings: Settings, workshop: Workshop, links: "Links") -> Review:
+    """Put the page of a pile together.
+
+    Parameters
+    ----------
+    ledger, settings
+        The pile and what is asked of all photos.
+    workshop
+        Where pictures are decoded.
+    links
+        The addresses at which it will be served.
+    """
+    number = links.addresses[0].rpartition(":")[2]
+    tidings = Tidings(ledger, settings, workshop)
+    pages = Pages(
+        ledger=ledger,
+        desk=Desk(ledger, settings, workshop),
+        tidings=tidings,
+        workshop=workshop,
+        gate=links.gate,
+        cookie_name=f"motiffit_{number}",
+        new_link=links.for_another,
+    )
+    guard = Guard(
+        make_app(pages),
+        links.gate,
+        hosts=(*links.addresses, f"localhost:{number}"),
+        cookie_name=pages.cookie_name,
+        open_paths=("/enter/", "/static/"),
+    )
+    return Review(app=guard, tidings=tidings)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Links:
     """Makes links; ``addresses`` are hosts with ports, this computer's own first."""
 
     gate: Gate

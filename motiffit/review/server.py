@@ -283,7 +283,10 @@ async def _words(request: Request) -> dict[str, Any]:
         body += chunk
         if len(body) > _MOST_WORDS:
             raise ValueError("too long a message")
-    words = json.loads(body)
+    try:
+        words = json.loads(body)
+    except RecursionError as error:
+        raise ValueError("not a message of the page") from error
     if not isinstance(words, dict):
         raise ValueError("not a message of the page")
     return words

@@ -67,14 +67,12 @@ def sheet(opened: Opened, sizing: Sizing, free: Sizing) -> dict[str, Any]:
 def frame(opened: Opened) -> dict[str, Any]:
     """Return what stays the same while a person drags."""
     upright, flat, cloth = _upright(opened), opened.flat, opened.survey.cloth
-    reference = opened.survey.plane.to_mm(opened.survey.plane.corners_px)
     return {
         "left": flat.left_mm,
         "top": flat.top_mm,
         "width": flat.width_mm,
         "height": flat.height_mm,
         "outline": _turned(cloth.outline_mm, upright),
-        "reference": _turned(reference, upright),
     }
 
 

@@ -4,7 +4,6 @@ A photo from outside may hang or crash whatever decodes it; then its process is 
 with a message, and the next job gets a fresh process.
 """
 
-import os
 import queue
 import signal
 import threading
@@ -23,6 +22,8 @@ __all__ = ["JOB_LIMIT_S", "Workshop"]
 
 JOB_LIMIT_S = 60.0
 """A photo takes a second or two, the largest ten: after this it will never end."""
+
+_START_S = 60.0  # to load the libraries, which is not the photo's fault
 
 T = TypeVar("T")
 
@@ -81,21 +82,20 @@ class Workshop:
         while (job := self._jobs.get()).call is not None:
             if not job.answer.set_running_or_notify_cancel():
                 continue
-            worker = worker or _Worker()
             try:
+                worker = worker or _Worker()
                 job.answer.set_result(self._ask(worker, job))
-            except (EOFError, OSError):
-                worker.end()
-                worker = None
-                job.answer.set_exception(Refusal("worker-died"))
-            except TimeoutError:
-                worker.end()
+            except TimeoutError:  # before OSError, of which it is one
+                _end(worker)
                 worker = None
                 job.answer.set_exception(Refusal("took-too-long", seconds=self._limit_s))
+            except (EOFError, OSError):
+                _end(worker)
+                worker = None
+                job.answer.set_exception(Refusal("worker-died"))
             except Exception as error:  # the function's own
                 job.answer.set_exception(error)
-        if worker is not None:
-            worker.end()
+        _end(worker)
 
     def _ask(self, worker: "_Worker", job: _Job) -> Any:
         """Send a job to a worker and wait for its answer."""
@@ -122,6 +122,9 @@ class _Worker:
         self._process: BaseProcess = context.Process(target=_serve, args=(theirs,), daemon=True)
         self._process.start()
         theirs.close()
+        if not self.line.poll(_START_S):
+            raise EOFError
+        self.line.recv()
 
     def end(self) -> None:
         """Stop the process at once."""
@@ -131,10 +134,16 @@ class _Worker:
         self.line.close()
 
 
+def _end(worker: _Worker | None) -> None:
+    """Stop a worker, if there is one."""
+    if worker is not None:
+        worker.end()
+
+
 def _serve(line: Connection) -> None:
     """Make the calls that come in, until the line closes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all; the parent decides
-    os.environ["OMP_NUM_THREADS"] = "1"
+    line.send("ready")
     while True:
         try:
             call, arguments = line.recv()

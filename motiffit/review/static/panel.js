@@ -17,6 +17,7 @@ export function drawPanel({ sheet, said, is_accepted: isAccepted, units, reason 
   byId("certainty").textContent = outcome === "cuts" ? "" : sheet?.certainty ?? "";
   const accept = byId("accept");
   accept.disabled = !sheet?.window;
+  accept.className = outcome === "cuts" ? "risky" : "primary";
   accept.textContent = isAccepted ? "Accepted, next" : outcome === "cuts" ? "Accept although it cuts" : "Accept, next";
   drawCompass(sheet);
   drawMessages(sheet, reason);

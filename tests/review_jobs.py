@@ -1,0 +1,31 @@
+"""Jobs for the page's workers that go wrong in every way; light, since a worker imports this."""
+
+import os
+import signal
+import time
+
+from motiffit.errors import Refusal
+
+
+def add_up(*numbers):
+    return sum(numbers)
+
+
+def refuse():
+    raise Refusal("photo-too-small", width=3, height=4)
+
+
+def fail():
+    raise RuntimeError("at some place")
+
+
+def fill_memory():
+    raise MemoryError
+
+
+def hang():
+    time.sleep(600)
+
+
+def die():
+    os.kill(os.getpid(), signal.SIGKILL)

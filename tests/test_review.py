@@ -1,0 +1,353 @@
+"""The page's answers: the program's own numbers, a person's words kept, two windows at once."""
+
+import shutil
+import threading
+import time
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from review_jobs import add_up, die, fail, fill_memory, hang, refuse
+from reviewing import OWN, make_photos, open_page, stranger
+
+from motiffit.errors import Refusal
+from motiffit.ledger import Ledger
+from motiffit.measure.geometry import rotate_vectors
+from motiffit.messages import MESSAGES, text_of
+from motiffit.record import Message
+from motiffit.review.running import pile_settings
+from motiffit.review.words import page_text
+from motiffit.review.workshop import Workshop
+from motiffit.settings import Settings
+from motiffit.sizing import size_photo
+
+SEED = 11
+DIGIT_MM = 0.01  # to which the page's points are rounded
+BACK_MM = 0.05  # a point sent to the page and back: its digits, seen at a slant
+
+
+@pytest.fixture(scope="module")
+def pile(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("pile") / "photos"
+    folder.mkdir()
+    make_photos(folder, "shirt.png", "second.png", seed=SEED)
+    page = open_page(folder)
+    for photo in ("shirt.png", "second.png"):
+        page.review.tidings.size(photo)
+    (folder / "blank.png").write_bytes(_blank())
+    page.review.tidings.size("blank.png")
+    return folder
+
+
+@pytest.fixture
+def page(tmp_path, pile):
+    return open_page(Path(shutil.copytree(pile, tmp_path / "photos")))
+
+
+def _blank():
+    picture = BytesIO()
+    Image.new("RGB", (640, 480), "grey").save(picture, "PNG")
+    return picture.getvalue()
+
+
+def box_of(look, *, grown=0.0):
+    """The motif's box as the page would send it, larger on every side."""
+    motif = look["sheet"]["motif"]
+    (x, y), w, h = motif["middle"], motif["width"] / 2 + grown, motif["height"] / 2 + grown
+    flat = np.array([[-w, -h], [w, -h], [w, h], [-w, h]])
+    return np.add(rotate_vectors(flat, motif["angle"]), (x, y)).tolist()
+
+
+# -- the answer is the program's ----------------------------------------------------------------
+
+
+def test_what_is_shown_is_what_the_command_says(page):
+    look = page.look("shirt.png")
+    sizing = size_photo(page.ledger.path_of("shirt.png"))
+    assert look["sheet"]["window"]["finished"] == sizing.window.finished
+    assert look["sheet"]["words"] == "Check before you cut"
+    for side, shown in look["sheet"]["clearance"].items():
+        assert shown["mm"] == pytest.approx(getattr(sizing.window.clearance_mm, side))
+    sides = np.linalg.norm(np.diff(look["sheet"]["window"]["seam_corners"], axis=0), axis=1)
+    assert sides == pytest.approx([sizing.window.finished_mm] * 3, abs=2 * DIGIT_MM)
+
+
+def test_the_picture_is_upright_and_at_scale(page):
+    look = page.look("shirt.png")
+    frame = look["frame"]
+    xs, ys = np.array(frame["outline"]).T
+    assert frame["left"] <= xs.min()
+    assert xs.max() <= frame["left"] + frame["width"]
+    assert frame["top"] <= ys.min()
+    assert ys.max() <= frame["top"] + frame["height"]
+    content = page.client.get(f"/picture/{page.key('shirt.png')}/flat.jpg").content
+    with Image.open(BytesIO(content)) as image:
+        scales = frame["width"] / image.width, frame["height"] / image.height
+    assert scales[0] == pytest.approx(scales[1])
+
+
+def test_a_drag_is_answered_as_the_command_would_and_changes_nothing(page):
+    look = page.look("shirt.png")
+    before = page.ledger.said("shirt.png")
+    answer = page.sent("shirt.png", {"box": box_of(look, grown=10.0)}).json()
+    assert page.ledger.said("shirt.png") == before
+    assert answer["motif"]["width"] == pytest.approx(
+        look["sheet"]["motif"]["width"] + 20, abs=BACK_MM
+    )
+    page.say("shirt.png", {"box": box_of(look, grown=10.0)})
+    said = page.ledger.said("shirt.png")
+    sizing = size_photo(page.ledger.path_of("shirt.png"), said.heeded(Settings()))
+    assert answer["window"]["finished_mm"] == sizing.window.finished_mm
+    for side, shown in answer["clearance"].items():
+        assert shown["mm"] == pytest.approx(getattr(sizing.window.clearance_mm, side), abs=1e-6)
+
+
+def test_a_square_put_by_hand_lies_where_it_was_put(page):
+    look = page.look("shirt.png")
+    x, y = look["sheet"]["window"]["middle"]
+    answer = page.say("shirt.png", {"place": {"middle": [x + 7, y - 4], "angle": 6}}).json()
+    window = answer["sheet"]["window"]
+    assert window["middle"] == pytest.approx([x + 7, y - 4], abs=BACK_MM)
+    assert window["angle"] == pytest.approx(6)
+    assert answer["said"]["has_place"]
+    record = page.ledger.entry("shirt.png").sizing
+    assert record.window.finished_mm == window["finished_mm"]
+    again = size_photo(page.ledger.path_of("shirt.png"), record.settings)
+    assert again.window == record.window
+
+
+def test_a_chosen_size_leaves_the_others_to_choose_from(page):
+    answer = page.say("shirt.png", {"size_mm": 228.6}).json()
+    sizes = answer["sheet"]["sizes"]
+    assert [size["words"] for size in sizes] == [f"{n} in" for n in range(3, 10)]
+    assert [size["words"] for size in sizes if size["is_shown"]] == ["9 in"]
+    assert answer["sheet"]["window"]["finished"] == "9 in"
+
+
+def test_no_motif_is_heeded(page):
+    answer = page.say("shirt.png", {"no_motif": True}).json()
+    assert answer["sheet"]["outcome"] == "no-motif"
+    assert answer["sheet"]["clearance"] is None
+    assert page.ledger.entry("shirt.png").sizing.outcome == "no-motif"
+
+
+def test_a_photo_that_cannot_be_measured_says_why_and_takes_notes(page):
+    look = page.look("blank.png")
+    assert look["sheet"] is None
+    assert "reference square" in look["reason"]
+    assert "--" not in look["reason"]
+    answer = page.say("blank.png", {"note": "take again"})
+    assert answer.status_code == 200
+    assert page.ledger.said("blank.png").note == "take again"
+    assert page.sent("blank.png", {"no_motif": True}).status_code == 400
+
+
+def test_another_units_pile_is_shown_in_its_units(tmp_path, pile):
+    folder = Path(shutil.copytree(pile, tmp_path / "photos"))
+    page = open_page(folder, Settings(units="cm", sizes_mm=(75.0, 100.0, 150.0, 225.0)))
+    look = page.look("shirt.png")
+    assert look["units"] == "cm"
+    assert look["sheet"]["window"]["finished"].endswith(" cm")
+    assert all(side["words"].endswith(" cm") for side in look["sheet"]["clearance"].values())
+
+
+# -- a person's words ---------------------------------------------------------------------------
+
+
+def test_undo_brings_back_what_was_there(page):
+    page.say("shirt.png", {"pick": 1})
+    before = page.look("shirt.png")
+    first = page.say("shirt.png", {"box": box_of(before, grown=5.0)}).json()
+    second = page.say("shirt.png", {"size_mm": 228.6, "zip": True}).json()
+    assert page.say("shirt.png", {"restore": second["before"]}).json()["sheet"] == first["sheet"]
+    undone = page.say("shirt.png", {"restore": first["before"]}).json()
+    assert undone["sheet"] == before["sheet"]
+    assert undone["said"]["pick"] == 1
+
+
+def test_acceptance_ends_when_the_answer_changes(page):
+    assert page.say("shirt.png", {}, accepts=True).json()["is_accepted"]
+    assert page.ledger.entry("shirt.png").is_accepted
+    assert page.say("shirt.png", {"note": "soft"}).json()["is_accepted"]
+    assert not page.say("shirt.png", {"size_mm": 228.6}).json()["is_accepted"]
+    assert not page.ledger.entry("shirt.png").is_accepted
+
+
+def test_accepting_with_a_change_accepts_the_changed_answer(page):
+    answer = page.say("shirt.png", {"size_mm": 228.6}, accepts=True).json()
+    assert answer["is_accepted"]
+    assert not page.say("shirt.png", {}, accepts=False).json()["is_accepted"]
+
+
+def test_two_windows_lose_no_word(page):
+    seen = page.look("shirt.png")["said"]["revision"]
+    page.say("shirt.png", {"note": "from one"}, revision=seen)
+    answer = page.say("shirt.png", {"zip": True}, revision=seen).json()
+    assert answer["meanwhile"] == ["note"]
+    assert (answer["said"]["note"], answer["said"]["zip"]) == ("from one", True)
+    later = page.say("shirt.png", {"note": "from two"}, revision=answer["said"]["revision"]).json()
+    assert later["meanwhile"] == []
+    assert page.ledger.said("shirt.png").note == "from two"
+
+
+def test_a_run_over_the_pile_and_the_page_agree(page):
+    # the pile sized the photo before the correction came in; its record must not stand after
+    look = page.look("shirt.png")
+    old = page.ledger.entry("shirt.png")
+    page.say("shirt.png", {"box": box_of(look, grown=12.0)})
+    assert not page.ledger.write(
+        "shirt.png", old.sizing, photo_hash=old.photo_hash, settings=Settings()
+    )
+    page.review.tidings.size("shirt.png")
+    entry = page.ledger.entry("shirt.png")
+    assert entry.sizing.settings.outline_px == entry.said.outline_px
+    assert entry.sizing.motifs[0].width_mm == pytest.approx(
+        look["sheet"]["motif"]["width"] + 24, abs=BACK_MM
+    )
+
+
+def test_many_windows_at_once_lose_no_word(page):
+    words = ["note", "garment", "zip", "snaps"]
+    key = page.key("shirt.png")
+    page.look("shirt.png")
+
+    def speak(field):
+        client = stranger(page.review)
+        client.get(f"/enter/{page.links.gate.new_link()}")
+        for count in range(5):
+            value = str(count) if field in ("note", "garment") else count % 2 == 0
+            answer = client.post(
+                f"/api/garments/{key}/say",
+                json={"changes": {field: value}, "revision": 0},
+                headers=OWN,
+            )
+            assert answer.status_code == 200
+
+    threads = [threading.Thread(target=speak, args=(field,)) for field in words]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    said = page.ledger.said("shirt.png")
+    assert (said.revision, said.note, said.garment, said.zip, said.snaps) == (20, "4", "4", 1, 1)
+
+
+def test_pictures_follow_a_correction(page):
+    small = page.ledger.picture_of("shirt.png", small=True)
+    before = small.read_bytes()
+    page.say("shirt.png", {"size_mm": 228.6})
+    assert small.read_bytes() != before
+    answer = page.client.get(f"/picture/{page.key('shirt.png')}/small.jpg")
+    assert answer.content == small.read_bytes()
+
+
+def test_no_picture_tells_where_it_was_taken(page):
+    for which in ("small", "large", "flat"):
+        content = page.client.get(f"/picture/{page.key('shirt.png')}/{which}.jpg").content
+        with Image.open(BytesIO(content)) as image:
+            assert not image.getexif()
+
+
+# -- the pile -----------------------------------------------------------------------------------
+
+
+def test_the_listing_ranks_what_needs_an_eye_first(page):
+    page.say("second.png", {}, accepts=True)
+    listing = page.client.get("/api/pile").json()
+    ranked = sorted(listing["photos"], key=lambda photo: photo["rank"])
+    assert [photo["needs_an_eye"] for photo in ranked] == [True, True, False]
+    assert ranked[-1]["photo"] == "second.png"
+    assert ranked[-1]["is_accepted"]
+
+
+def test_a_photo_that_comes_in_is_sized(page):
+    content = page.ledger.path_of("shirt.png").read_bytes()
+    answer = page.add("third.png", content)
+    assert answer.status_code == 200
+    assert answer.json()["finished"] == page.look("shirt.png")["sheet"]["window"]["finished"]
+    assert page.ledger.path_of("third.png").read_bytes() == content
+    assert not list(page.ledger.home.glob(".motiffit-*.part"))
+
+
+def test_photos_put_into_the_folder_are_sized_without_being_asked(page):
+    shutil.copy(page.ledger.path_of("shirt.png"), page.ledger.path_of("late.png"))
+    listing = page.client.get("/api/pile").json()
+    deadline = time.monotonic() + 60
+    while listing["measuring"] and time.monotonic() < deadline:
+        time.sleep(0.1)
+        listing = page.client.get("/api/pile").json()
+    assert "late.png" in [photo["photo"] for photo in listing["photos"]]
+
+
+def test_a_pile_keeps_its_own_settings(page):
+    page.say("shirt.png", {"size_mm": 228.6})
+    page.say("second.png", {"no_motif": True})
+    assert pile_settings(page.ledger) == Settings()
+    assert pile_settings(Ledger.open(page.ledger.folder.parent)) is None
+
+
+def test_a_link_for_a_phone_leads_over_the_network(tmp_path, pile):
+    page = open_page(Path(shutil.copytree(pile, tmp_path / "photos")), lan=True)
+    link = page.client.post("/api/links", json={}, headers=OWN).json()
+    assert link["is_far"]
+    assert link["link"].startswith("http://192.0.2.7:8479/enter/")
+    assert len(link["code"]) == len(link["code"][0])
+    assert set("".join(link["code"])) == {"0", "1"}
+    phone = stranger(page.review)
+    phone.base_url = "http://192.0.2.7:8479"
+    assert "url=/phone" in phone.get(link["link"]).text
+    assert phone.get("/phone").status_code == 200
+
+
+def test_without_a_network_links_lead_to_this_computer_only(page):
+    link = page.client.post("/api/links", json={}, headers=OWN).json()
+    assert not link["is_far"]
+    assert link["link"].startswith("http://127.0.0.1:8479/enter/")
+
+
+@pytest.mark.parametrize("code", [code for code in MESSAGES if not code.startswith("plan-")])
+def test_the_page_names_no_option(code):
+    details = dict.fromkeys(("finished", "smaller", "sides", "count", "names"), 1)
+    try:
+        text = text_of(code, **details)
+    except KeyError:
+        text = f"{MESSAGES[code].text} {MESSAGES[code].cure}".strip()
+    shown = page_text(Message(code=code, severity="note", text=text))
+    assert " --" not in shown
+
+
+# -- the workshop -------------------------------------------------------------------------------
+
+
+def test_a_job_that_hangs_dies_or_fails_leaves_the_next_one_alone():
+    workshop = Workshop(1, limit_s=1.0)
+    try:
+        assert workshop.give(add_up, 1, 2).result(60) == 3
+        for job, code in (
+            (hang, "took-too-long"), (die, "worker-died"), (refuse, "photo-too-small"),
+            (fill_memory, "out-of-memory"), (fail, "program-fault"),
+        ):  # fmt: skip
+            with pytest.raises(Refusal) as caught:
+                workshop.give(job).result(60)
+            assert caught.value.code == code
+        assert workshop.give(add_up, 3, 4).result(60) == 7
+    finally:
+        workshop.close()
+
+
+def test_what_a_person_waits_for_comes_first():
+    workshop = Workshop(1)
+    order = []
+    try:
+        first = workshop.give(time.sleep, 1.0)
+        later = [workshop.give(add_up, n, is_urgent=False) for n in range(3)]
+        urgent = workshop.give(add_up, 9)
+        for name, job in (("later", later[0]), ("urgent", urgent)):
+            job.add_done_callback(lambda _, name=name: order.append(name))
+        first.result(60)
+        later[-1].result(60)
+    finally:
+        workshop.close()
+    assert order == ["urgent", "later"]
