@@ -9,7 +9,8 @@ from random import Random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from records import make_refused, make_sizing
+from plans import MIXED, make_record, make_records
+from records import make_refused
 
 from motiffit.errors import UsageError
 from motiffit.quilt import Fabric, GarmentNote, Plan, PlanOptions, default_options, make_plan
@@ -17,33 +18,10 @@ from motiffit.quilt.cautions import CAUTIONS
 from motiffit.quilt.fabrics import assign_fabrics
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import PLAN_SCHEMA
-from motiffit.record import Sides, Sizing
+from motiffit.record import Sides
 from motiffit.units import MM_PER_INCH
 
 INCH = MM_PER_INCH
-ENOUGH = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
-
-
-def make_record(photo: str, size: float, *, short: Sides = ENOUGH, **changes: object) -> Sizing:
-    """Make the record of a garment of a size in inches, the motif clear by 1/4 in."""
-    sizing = make_sizing()
-    assert sizing.window is not None
-    window = replace(
-        sizing.window,
-        finished_mm=25.4 * size,
-        cut_mm=25.4 * size + 12.7,
-        clearance_mm=Sides(top=6.35, right=6.35, bottom=6.35, left=6.35),
-        cloth_short_mm=short,
-    )
-    return replace(sizing, photo=photo, window=window, **changes)  # type: ignore[arg-type]
-
-
-def make_records(sizes: list[int]) -> list[Sizing]:
-    """Make one record for each size."""
-    return [make_record(f"garment {n}.jpg", size) for n, size in enumerate(sizes)]
-
-
-MIXED = make_records([3, 3, 4, 4, 4, 5, 5, 6, 6, 7, 8, 9])
 
 
 def codes(plan: Plan) -> set[str]:

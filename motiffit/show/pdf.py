@@ -199,8 +199,19 @@ class Sheet:
 
 
 def lines_of(words: str, *, width_mm: float, size_pt: float, bold: bool = False) -> list[str]:
-    """Return the lines into which `Sheet.paragraph` would wrap words."""
-    return list(simpleSplit(words, _BOLD if bold else _FONT, size_pt, width_mm * PT_PER_MM))
+    """Wrap words; a word that is wider than the line goes on in the next."""
+    wrapped = simpleSplit(words, _BOLD if bold else _FONT, size_pt, width_mm * PT_PER_MM)
+    lines = []
+    for line in wrapped:
+        rest = line
+        while line_width_mm(rest, size_pt=size_pt, bold=bold) > width_mm and len(rest) > 1:
+            kept = len(rest) - 1
+            while kept > 1 and line_width_mm(rest[:kept], size_pt=size_pt, bold=bold) > width_mm:
+                kept -= 1
+            lines.append(rest[:kept])
+            rest = rest[kept:]
+        lines.append(rest)
+    return lines
 
 
 def line_width_mm(words: str, *, size_pt: float, bold: bool = False) -> float:

@@ -69,7 +69,12 @@ def block_words(plan: Plan) -> str:
         turn = ", clockwise" if plan.options.is_clockwise else ", counter-clockwise"
     sewn = f"{how}{turn}, the first on the {plan.options.first_side}." if strips else ""
     width = f"strips finish {strips}" if strips else "no strips"
-    return f"Blocks finish {block} square (sewn {cut}), {width}, seams {allowance}. {sewn}".strip()
+    take_up = plan.options.seam_take_up_mm
+    more = f"{_length(take_up, plan)} a seam" if take_up else "nothing"
+    return (
+        f"Blocks finish {block} square (sewn {cut}), {width}, seams {allowance}, {more} added for "
+        f"what seams take up. {sewn}"
+    ).strip()
 
 
 def grid_words(plan: Plan) -> Iterator[str]:

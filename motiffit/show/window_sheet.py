@@ -9,12 +9,15 @@ from collections.abc import Iterator, Sequence
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import BlockKind, Plan
 from motiffit.show.flow import MARGIN_MM, Flow, shorten
-from motiffit.show.pdf import PRINT_MARGIN_MM, draw_ruler, lines_of
+from motiffit.show.pdf import draw_ruler, lines_of
 
-__all__ = ["draw_windows", "window_tiles"]
+__all__ = ["WINDOW_MARGIN_MM", "draw_windows", "window_tiles"]
 
 Line = list[tuple[float, float]]
 Box = tuple[float, float, float, float]
+
+WINDOW_MARGIN_MM = 8.0
+"""Left free at the paper's edges; a 7 in square, cut 7 1/2 in, then fits on A4 in one piece."""
 
 _TOP_MM = 27.0
 _RULERS_MM = 31.0
@@ -49,8 +52,8 @@ def draw_windows(flow: Flow, plan: Plan) -> None:
 
 def window_tiles(cut_mm: float, flow: Flow) -> tuple[int, int]:
     """Return in how many parts, across and down, a window is printed."""
-    width = flow.sheet.width_mm - 2 * PRINT_MARGIN_MM
-    height = flow.sheet.height_mm - 2 * PRINT_MARGIN_MM
+    width = flow.sheet.width_mm - 2 * WINDOW_MARGIN_MM
+    height = flow.sheet.height_mm - 2 * WINDOW_MARGIN_MM
     if cut_mm <= min(width, height - _TOP_MM - _RULERS_MM):
         return 1, 1
     if cut_mm <= height - 8.0:
@@ -72,8 +75,8 @@ def _draw_tile(
     part = (cut / tiles[0], cut / tiles[1])
     sheet = flow.sheet
     is_whole = tiles == (1, 1)
-    left = (sheet.width_mm - cut) / 2 if is_whole else PRINT_MARGIN_MM
-    top = _TOP_MM if is_whole else PRINT_MARGIN_MM + 2.0
+    left = (sheet.width_mm - cut) / 2 if is_whole else WINDOW_MARGIN_MM
+    top = _TOP_MM if is_whole else WINDOW_MARGIN_MM + 2.0
     box = (tile[0] * part[0], tile[1] * part[1], (tile[0] + 1) * part[0], (tile[1] + 1) * part[1])
     with sheet.shifted(left - box[0], top - box[1]):
         _draw_lines(flow, float(plan.seam_allowance_mm), cut, box)
@@ -208,7 +211,7 @@ def _write_part(
     """Write beside or below a part of a window."""
     sheet = flow.sheet
     finished, cut = _sizes(plan, kind)
-    width = sheet.width_mm - PRINT_MARGIN_MM - where[0]
+    width = sheet.width_mm - WINDOW_MARGIN_MM - where[0]
     y = sheet.paragraph(where, f"Viewing window, {part}", width_mm=width, size_pt=14, bold=True)
     y = sheet.paragraph((where[0], y + 2.0), f"Finished {finished}, cut {cut}.", width_mm=width,
                         size_pt=11)  # fmt: skip

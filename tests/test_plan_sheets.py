@@ -1,0 +1,287 @@
+"""The plan's sheets: true to scale when rasterised by PDFium, and every word of the plan there."""
+
+import csv
+from dataclasses import replace
+from fractions import Fraction as F
+from functools import cache
+from io import BytesIO, StringIO
+
+import numpy as np
+import pypdfium2
+import pytest
+from numpy.typing import NDArray
+from PIL import Image
+from plans import MIXED, make_record, make_records
+
+from motiffit.quilt import GarmentNote, Plan, PlanOptions, default_options, make_plan
+from motiffit.quilt.cautions import CAUTIONS
+from motiffit.quilt.lengths import format_cut
+from motiffit.record import Sides
+from motiffit.settings import Settings
+from motiffit.show.flow import shorten
+from motiffit.show.pdf import line_width_mm, lines_of
+from motiffit.show.picture_file import encode_picture
+from motiffit.show.plan_page import plan_page
+from motiffit.show.plan_sheets import plan_pdf
+from motiffit.show.plan_tables import CUTTING_COLUMNS, LAYOUT_COLUMNS, cutting_table, layout_table
+from motiffit.show.plan_text import plan_text
+from motiffit.show.window_sheet import WINDOW_MARGIN_MM
+from motiffit.units import MM_PER_INCH
+
+INCH = MM_PER_INCH
+DPI = 600
+SCALE_TOLERANCE_MM = 0.1  # what issue 5 asks for
+SHORT = Sides(top=0.0, right=12.0, bottom=0.0, left=0.0)
+
+
+def make_whole_plan(**changes: object) -> Plan:
+    """Make a plan in which everything occurs."""
+    records = [*MIXED, make_record("bib.jpg", 5, short=SHORT, outcome="check")]
+    options = replace(
+        PlanOptions(), sash_mm=INCH, borders_mm=(2 * INCH,), rows=5, columns=3, **changes
+    )  # type: ignore[arg-type]
+    notes = {
+        "garment 0.jpg": GarmentNote(garment="Bear suit", note="zip at the front"),
+        "garment 1.jpg": GarmentNote(garment="<b>Duck</b> & drake", note="=1+1"),
+    }
+    return make_plan(records, options, notes=notes)
+
+
+@cache
+def thumbnail(photo: str) -> bytes | None:
+    """Picture of a photo; one has none."""
+    picture = np.full((300, 400, 3), 200, np.uint8)
+    return None if photo == "bib.jpg" else encode_picture(picture, ".jpg")
+
+
+def pages_of(pdf: bytes) -> list[str]:
+    """Text of each page."""
+    document = pypdfium2.PdfDocument(BytesIO(pdf))
+    try:
+        return [" ".join(page.get_textpage().get_text_bounded().split()) for page in document]
+    finally:
+        document.close()
+
+
+def raster(pdf: bytes, page: int) -> NDArray[np.uint8]:
+    """One page as a grey picture."""
+    document = pypdfium2.PdfDocument(BytesIO(pdf))
+    try:
+        image = document[page].render(scale=DPI / 72, grayscale=True).to_numpy()
+        return image.squeeze().copy()
+    finally:
+        document.close()
+
+
+def sheets(plan: Plan, paper: str = "letter") -> bytes:
+    """All sheets."""
+    return plan_pdf(plan, paper=paper, title="Ann's quilt", thumbnail=thumbnail)  # type: ignore[arg-type]
+
+
+def lines_at(dark_share: NDArray[np.float64], least: float) -> list[float]:
+    """Middles (mm) of the runs of rows or columns of which so large a share is dark."""
+    marked = np.flatnonzero(dark_share >= least)
+    runs = np.split(marked, np.flatnonzero(np.diff(marked) > 1) + 1)
+    return [float(run.mean() + 0.5) / DPI * 25.4 for run in runs]
+
+
+# --- viewing windows -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("size", "paper"), [(3, "letter"), (4, "a4"), (7, "letter"), (7, "a4")])
+def test_a_whole_window_is_true_to_scale(size: int, paper: str) -> None:
+    pdf = sheets(make_plan(make_records([size]), PlanOptions()), paper)
+    page = next(n for n, words in enumerate(pages_of(pdf)) if "Viewing window: fin" in words)
+    dark = raster(pdf, page) < 128
+    top = round(27.0 / 25.4 * DPI)  # the window's upper edge; its lower part has no text
+    cut_px = round((size + 0.5) * DPI)
+    band = dark[top + int(0.6 * cut_px) : top + int(0.9 * cut_px)]
+    columns = lines_at(band.mean(axis=0), 0.45)
+    # cut line, dashed seam line, and the same at the right
+    assert len(columns) == 4
+    cut_left, seam_left, seam_right, cut_right = columns
+    assert cut_right - cut_left == pytest.approx((size + 0.5) * 25.4, abs=SCALE_TOLERANCE_MM)
+    assert seam_right - seam_left == pytest.approx(size * 25.4, abs=SCALE_TOLERANCE_MM)
+    side = dark[:, round(cut_left / 25.4 * DPI) + 60 : round(cut_left / 25.4 * DPI) + cut_px // 3]
+    rows = lines_at(side[top - 60 : top + cut_px + 60].mean(axis=1), 0.45)
+    assert rows[-1] - rows[0] == pytest.approx((size + 0.5) * 25.4, abs=SCALE_TOLERANCE_MM)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_halves_of_a_large_window_make_its_size(paper: str) -> None:
+    pdf = sheets(make_plan(make_records([9]), PlanOptions()), paper)
+    pages = [n for n, words in enumerate(pages_of(pdf)) if "Viewing window, " in words]
+    assert len(pages) == 2
+    widths = []
+    for page in pages:
+        dark = raster(pdf, page) < 160
+        left = round(WINDOW_MARGIN_MM / 25.4 * DPI)
+        part = dark[:, left - 20 : left + round(4.75 * DPI) + 20]
+        rows = lines_at(part.mean(axis=1), 0.6)
+        assert rows[-1] - rows[0] == pytest.approx(9.5 * 25.4, abs=SCALE_TOLERANCE_MM)
+        # the cut line is solid, the join a line of dashes and dots
+        columns = lines_at(part[300:-1800].mean(axis=0), 0.5)
+        widths.append(columns[-1] - columns[0])
+    assert sum(widths) == pytest.approx(9.5 * 25.4, abs=2 * SCALE_TOLERANCE_MM)
+
+
+def test_a_very_large_window_comes_in_quarters() -> None:
+    records = make_records([12], Settings(sizes_mm=(304.8,)))
+    pages = pages_of(sheets(make_plan(records, PlanOptions())))
+    parts = [words for words in pages if "Viewing window, " in words]
+    assert len(parts) == 4
+    for part in ("upper left", "upper right", "lower left", "lower right"):
+        assert sum(f"Viewing window, {part}" in words for words in parts) == 1
+
+
+# --- words ---------------------------------------------------------------------------------------
+
+
+def test_everything_of_the_plan_is_on_the_sheets() -> None:
+    plan = make_whole_plan()
+    text = " ".join(pages_of(sheets(plan)))
+    for centre in plan.centres:
+        assert centre.name in text
+    for need in plan.fabrics:
+        assert need.purchase.words in text
+        for group in need.groups:
+            assert f"{group.strips} x {format_cut(group.width_mm, 'in')} wide" in text
+    for kind in plan.kinds:
+        for strip in kind.block.strips:
+            size = f"{format_cut(strip.cut_width_mm, 'in')} x "
+            assert size + format_cut(strip.cut_length_mm, "in") in text
+    for message in plan.messages:
+        assert message.text.split(".")[0] in text
+    for caution in CAUTIONS:
+        assert caution.source in text
+    assert "zip at the front" in text
+    assert "CHECK before you cut" in text
+    assert "extension: right" in text
+
+
+def test_each_garment_has_a_label() -> None:
+    plan = make_whole_plan()
+    labels = [words for words in pages_of(sheets(plan)) if "row 1, block 1" in words]
+    text = " ".join(pages_of(sheets(plan)))
+    assert labels
+    for cell in plan.layout.cells:
+        if cell.photo:
+            assert f"row {cell.row}, block {cell.column}" in text
+
+
+def test_sheets_are_the_same_every_time() -> None:
+    plan = make_whole_plan()
+    assert sheets(plan) == sheets(plan)
+
+
+def test_turned_blocks_say_on_which_side_to_begin() -> None:
+    text = " ".join(pages_of(sheets(make_whole_plan(turning="barn"))))
+    assert "first strip: left" in text
+    assert "The light corner changes" in text
+
+
+def test_metric_sheets_speak_centimetres() -> None:
+    settings = Settings(units="cm", seam_allowance_mm=7.5, sizes_mm=(75.0, 100.0, 225.0))
+    records = make_records([75 / 25.4, 100 / 25.4], settings)
+    plan = make_plan(records, default_options("cm"))
+    text = " ".join(pages_of(sheets(plan, "a4")))
+    assert "finished 7.5 cm, cut 9 cm" in text
+    assert " in," not in text.replace("in, and", "")
+
+
+def test_nothing_is_written_beyond_the_margins() -> None:
+    long_name = "a garment with a very long name that nobody would give to anything " * 2
+    notes = {record.photo: GarmentNote(garment=long_name, note="x" * 300) for record in MIXED}
+    pdf = sheets(make_plan(MIXED, PlanOptions(), notes=notes))
+    document = pypdfium2.PdfDocument(BytesIO(pdf))
+    try:
+        for page in document:
+            picture = page.render(scale=1, grayscale=True).to_numpy().squeeze()
+            rim = round(6.0 / 25.4 * 72)
+            assert picture[:rim].min() == picture[-rim:].min() == 255
+            assert picture[:, :rim].min() == picture[:, -rim:].min() == 255
+    finally:
+        document.close()
+
+
+def test_long_names_lose_their_middle() -> None:
+    short = shorten("0ec7bcaf-e4ed-4fa4-8e4d-36a50635a545", width_mm=30.0, size_pt=11)
+    assert short.startswith("0ec7bcaf")
+    assert short.endswith("545")
+    assert line_width_mm(short, size_pt=11) <= 30.0
+    assert shorten("bib", width_mm=30.0, size_pt=11) == "bib"
+
+
+def test_words_wider_than_a_line_go_on_in_the_next() -> None:
+    lines = lines_of("see " + "m" * 60, width_mm=50.0, size_pt=11)
+    assert "".join(lines).replace(" ", "") == "see" + "m" * 60
+    assert all(line_width_mm(line, size_pt=11) <= 50.0 for line in lines)
+
+
+# --- screen, page, tables ------------------------------------------------------------------------
+
+
+def test_screen_text_answers_in_order() -> None:
+    text = plan_text(make_whole_plan(), width=80)
+    titles = ["The quilt", "Blocks", "To buy", "To cut", "Extension pieces", "Layout", "Mind"]
+    places = [text.index(f"{title}\n") for title in titles]
+    assert places == sorted(places)
+    assert max(map(len, text.splitlines())) <= 80
+    assert "bib: right side, cut 1 in x 6 1/2 in" in text
+
+
+def test_page_runs_nothing_and_escapes_names() -> None:
+    picture = encode_picture(np.zeros((20, 10, 3), np.uint8), ".jpg")
+    page = plan_page(make_whole_plan(), title="<script>", picture=picture).decode()
+    assert "&lt;script&gt;" in page
+    assert "&lt;b&gt;Duck&lt;/b&gt; &amp; drake" in page
+    assert "<script" not in page
+    assert "script-src" not in page
+    assert "default-src 'none'" in page
+    assert "http" not in page.replace("http-equiv", "")
+
+
+def test_page_names_what_to_buy_and_cut() -> None:
+    plan = make_whole_plan()
+    picture = encode_picture(np.zeros((20, 10, 3), np.uint8), ".jpg")
+    page = plan_page(plan, title="quilt", picture=picture).decode()
+    for need in plan.fabrics:
+        assert need.purchase.words in page
+    assert 'width="10" height="20"' in page
+
+
+def read_table(content: bytes) -> list[dict[str, str]]:
+    """Lines of a table."""
+    return list(csv.DictReader(StringIO(content.decode("utf-8-sig"))))
+
+
+def test_cutting_table_holds_all_pieces() -> None:
+    plan = make_whole_plan()
+    lines = read_table(cutting_table(plan))
+    assert tuple(lines[0]) == CUTTING_COLUMNS
+    cells = [(line["fabric"], F(line["piece_length_mm"]), int(line["pieces"])) for line in lines]
+    told = [
+        (need.fabric.name, F(str(float(length))), count)
+        for need in plan.fabrics
+        for group in need.groups
+        for length, count in group.pieces
+    ]
+    assert cells == told
+
+
+def test_layout_table_holds_every_place_and_no_formula() -> None:
+    plan = make_whole_plan()
+    lines = read_table(layout_table(plan))
+    assert tuple(lines[0]) == LAYOUT_COLUMNS
+    assert len(lines) == plan.grid.rows * plan.grid.columns
+    assert sum(line["garment"] == "plain block" for line in lines) == plan.grid.missing == 2
+    named = make_plan(MIXED, PlanOptions(), notes={"garment 0.jpg": GarmentNote(garment="=1+1")})
+    names = [line["garment"] for line in read_table(layout_table(named))]
+    assert "'=1+1" in names
+
+
+def test_labels_take_pictures_of_any_shape() -> None:
+    tall = BytesIO()
+    Image.new("RGB", (20, 400)).save(tall, "JPEG")
+    plan = make_plan(make_records([4]), PlanOptions())
+    assert plan_pdf(plan, paper="a4", title="q", thumbnail=lambda photo: tall.getvalue())
