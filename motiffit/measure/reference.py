@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from motiffit.errors import Refusal
 from motiffit.marker import MODULES_PER_SIDE, side_mm_of
+from motiffit.measure.cards import Card, find_cards, is_card_cut
 from motiffit.measure.edges import (
     CLEAR_SHARE,
     Marks,
@@ -29,7 +30,6 @@ Grey = NDArray[np.uint8]
 
 _LEAST_SIDE_PX = 24.0  # three pixels per module of the marker: below, its code cannot be read
 _SMALL_SIDE_PX = 80.0  # below, the edges alone leave over 1 % at two sides' distance (domain notes)
-_LEVELS_PX = (1000, 2000, 600)  # longer side of the pictures searched, the most fruitful first
 _RIM_PX = 3.0  # a corner nearer to the photo's edge may well be cut off
 _WORST_SCATTER_PX = 1.0
 _LEAST_SEEN = 0.5  # share of an edge that must be seen
@@ -75,63 +75,19 @@ def find_reference(photo: Photo, settings: Settings) -> FoundReference:
         If none or several are found, or it cannot be measured from.
     """
     grey = np.asarray(cv2.cvtColor(photo.picture, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-    cards = _find_cards(grey)
+    cards = find_cards(grey)
     if len(cards) > 1:
         raise Refusal("reference-several", count=len(cards))
     if cards:
         return _measure_card(photo, grey, cards[0], settings)
+    if is_card_cut(grey):
+        raise Refusal("reference-cut")
     if settings.side_mm is None:
         raise Refusal("no-reference")
     return _measure_plain(photo, settings.side_mm)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Card:
-    """A marker that was read."""
-
-    marker_id: int
-    corners: Floats  # (4, 2), clockwise from the top left as seen
-    modules: NDArray[np.bool_]  # (8, 8), white, the first row along corners 0 and 1
-
-
-def _find_cards(grey: Grey) -> list[_Card]:
-    """Return the cards at the first scale that shows any.
-
-    One scale does not do: the detector overlooks markers of many pixels a module, and of few.
-    """
-    longer = max(grey.shape)
-    for step in dict.fromkeys(max(1, round(longer / level)) for level in _LEVELS_PX):
-        height, width = grey.shape[0] // step, grey.shape[1] // step
-        whole = grey[: height * step, : width * step]
-        small = cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA)
-        cards = _read_markers(np.asarray(small, dtype=np.uint8), step)
-        if cards:
-            return cards
-    return []
-
-
-def _read_markers(grey: Grey, step: int) -> list[_Card]:
-    """Return the cards in a picture reduced by ``step``, their corners multiplied up."""
-    family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
-    how = cv2.aruco.DetectorParameters()
-    how.errorCorrectionRate = 0.2  # one wrong bit of 36: cloth patterns must not pass for a card
-    quads, ids, _ = cv2.aruco.ArucoDetector(family, how).detectMarkers(grey)
-    cards = []
-    for marker_id, quad in zip([] if ids is None else np.ravel(ids), quads, strict=True):
-        corners = (quad.reshape(4, 2).astype(np.float64) + 0.5) * step - 0.5
-        first = int(np.argmin(corners.sum(axis=1)))
-        image = cv2.aruco.generateImageMarker(family, int(marker_id), MODULES_PER_SIDE)
-        cards.append(
-            _Card(
-                marker_id=int(marker_id),
-                corners=np.roll(corners, -first, axis=0),
-                modules=np.rot90(np.asarray(image) > 127, first),
-            )
-        )
-    return cards
-
-
-def _measure_card(photo: Photo, grey: Grey, card: _Card, settings: Settings) -> FoundReference:
+def _measure_card(photo: Photo, grey: Grey, card: Card, settings: Settings) -> FoundReference:
     """Measure a coded card."""
     side_mm = settings.side_mm or side_mm_of(card.marker_id)
     if side_mm is None:

@@ -1,0 +1,163 @@
+"""Coded cards: reading their markers, and recognising one that the photo's edge cuts."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from motiffit.marker import MODULES_PER_SIDE
+from motiffit.measure.geometry import apply_homography, cross_lines, polygon_area
+
+__all__ = ["Card", "find_cards", "is_card_cut"]
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Grey = NDArray[np.uint8]
+
+_LEVELS_PX = (1000, 2000, 600)  # longer side of the pictures searched, the most fruitful first
+_RIM_PX = 4.0  # a corner this close to the photo's edge lies on it
+_LEAST_AREA_PX = 600.0
+_LEAST_SHARE = 0.35  # of a cut marker that must be in view: fewer modules may agree by chance
+_WRONG_MODULES = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """A marker that was read.
+
+    Attributes
+    ----------
+    marker_id
+        Its number in the family 36h11.
+    corners
+        (4, 2) pixels of the picture, good to a pixel, clockwise from the top left as seen.
+    modules
+        (8, 8), true where white, the first row along corners 0 and 1.
+    """
+
+    marker_id: int
+    corners: Floats
+    modules: Bools
+
+
+def find_cards(grey: Grey) -> list[Card]:
+    """Return the cards at the first scale that shows any.
+
+    One scale does not do: the detector overlooks markers of many pixels a module, and of few.
+    """
+    longer = max(grey.shape)
+    for step in dict.fromkeys(max(1, round(longer / level)) for level in _LEVELS_PX):
+        cards = _read_markers(_reduced(grey, step), step)
+        if cards:
+            return cards
+    return []
+
+
+def _reduced(grey: Grey, step: int) -> Grey:
+    """Return the picture at 1/step of its size, each pixel the mean of step x step."""
+    height, width = grey.shape[0] // step, grey.shape[1] // step
+    whole = grey[: height * step, : width * step]
+    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def _detector() -> cv2.aruco.ArucoDetector:
+    how = cv2.aruco.DetectorParameters()
+    how.errorCorrectionRate = 0.2  # one wrong bit of 36: cloth patterns must not pass for a card
+    return cv2.aruco.ArucoDetector(_family(), how)
+
+
+def _family() -> cv2.aruco.Dictionary:
+    return cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
+
+
+def _modules(marker_id: int) -> Bools:
+    """Return where a marker is white, (8, 8)."""
+    image = cv2.aruco.generateImageMarker(_family(), marker_id, MODULES_PER_SIDE)
+    return np.asarray(image) > 127
+
+
+def _read_markers(grey: Grey, step: int) -> list[Card]:
+    """Return the cards in a picture reduced by ``step``, their corners multiplied up."""
+    quads, ids, _ = _detector().detectMarkers(grey)
+    cards = []
+    for marker_id, quad in zip([] if ids is None else np.ravel(ids), quads, strict=True):
+        corners = (quad.reshape(4, 2).astype(np.float64) + 0.5) * step - 0.5
+        first = int(np.argmin(corners.sum(axis=1)))
+        cards.append(
+            Card(
+                marker_id=int(marker_id),
+                corners=np.roll(corners, -first, axis=0),
+                modules=np.rot90(_modules(int(marker_id)), first),
+            )
+        )
+    return cards
+
+
+def is_card_cut(grey: Grey) -> bool:
+    """Tell whether a card is in view that one edge of the photo cuts straight through."""
+    step = max(1, round(max(grey.shape) / _LEVELS_PX[0]))
+    small = _reduced(grey, step)
+    window = 2 * (max(small.shape) // 12) + 1  # wider than a module, so that black areas stay whole
+    dark = cv2.adaptiveThreshold(
+        small, 255, cv2.ADAPTIVE_THRESH_MEAN_C, cv2.THRESH_BINARY_INV, window, 7
+    )
+    outlines, _ = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    for outline in outlines:
+        # white modules at the cut are bays in the outline: its hull is the marker's black frame
+        hull = cv2.convexHull(outline)
+        part = cv2.approxPolyDP(hull, 0.03 * cv2.arcLength(hull, True), True)
+        if len(part) in (4, 5) and cv2.contourArea(part) > _LEAST_AREA_PX:
+            corners = part.reshape(-1, 2).astype(np.float64)
+            if _is_cut_marker(small, corners if polygon_area(corners) > 0 else corners[::-1]):
+                return True
+    return False
+
+
+def _is_cut_marker(grey: Grey, part: Floats) -> bool:
+    """Tell whether a polygon (4 or 5, 2) that reaches the photo's edge is part of a marker."""
+    far = np.array(grey.shape[::-1]) - 1
+    near = np.abs(np.stack([part, part - far])) < _RIM_PX  # (low or high edge, corner, x or y)
+    if len(part) == 4 and near.any(axis=(0, 2)).sum() == 1:  # no more than a tip is missing
+        return _agrees_with_a_marker(grey, part)
+    for first in range(len(part)):
+        turned = np.roll(near, -first, axis=1)
+        if turned[:, -2:].all(axis=1).any() and not turned[:, :-2].any():
+            try:
+                return _agrees_with_a_marker(grey, _completed(np.roll(part, -first, axis=0)))
+            except ValueError:  # sides that never meet: no square
+                return False
+    return False
+
+
+def _completed(part: Floats) -> Floats:
+    """Return the whole square of a part whose last two corners are cuts.
+
+    Of five corners, three are the square's, and its sides cross in the fourth. Of four, two are.
+    """
+    first, *_, last_cut = part
+    if len(part) == 5:
+        crossing = cross_lines(part[2], part[3] - part[2], first, last_cut - first)
+        return np.array([*part[:3], crossing])
+    a, b, c, d = part
+    side = np.linalg.norm(b - a)
+    after, before = (c - b) / np.linalg.norm(c - b), (d - a) / np.linalg.norm(d - a)
+    return np.array([a, b, b + side * after, a + side * before])
+
+
+def _agrees_with_a_marker(grey: Grey, corners: Floats) -> bool:
+    """Tell whether the modules in view are those of some marker, in one of its four turns."""
+    count = MODULES_PER_SIDE
+    unit = np.array([[0, 0], [count, 0], [count, count], [0, count]], dtype=np.float32)
+    lattice = np.asarray(cv2.getPerspectiveTransform(unit, corners.astype(np.float32)), np.float64)
+    y, x = np.mgrid[:count, :count] + 0.5
+    at = apply_homography(lattice, np.column_stack([x.ravel(), y.ravel()])).round().astype(int)
+    seen = ((at >= 1) & (at < np.array(grey.shape[::-1]) - 1)).all(axis=1)
+    if seen.sum() < _LEAST_SHARE * count**2:
+        return False
+    levels = grey[at[seen, 1], at[seen, 0]].astype(np.float64)
+    white = levels > (levels.min() + levels.max()) / 2
+    known = np.array([_modules(i) for i in range(len(_family().bytesList))])
+    turns = np.concatenate([np.rot90(known, turn, axes=(1, 2)) for turn in range(4)])
+    wrong = (turns.reshape(len(turns), -1)[:, seen] != white).sum(axis=1)
+    return bool(wrong.min() <= _WRONG_MODULES)
