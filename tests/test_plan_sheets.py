@@ -1,6 +1,7 @@
 """The plan's sheets: true to scale when rasterised by PDFium, and every word of the plan there."""
 
 import csv
+import json
 from dataclasses import replace
 from fractions import Fraction as F
 from functools import cache
@@ -202,6 +203,31 @@ def test_nothing_is_written_beyond_the_margins() -> None:
             assert picture[:, :rim].min() == picture[:, -rim:].min() == 255
     finally:
         document.close()
+
+
+NASTY = (
+    "b\u00e9b\u00e9 \u8863.jpg",
+    "line\nbreak.jpg",
+    "bell\x07 \x1b[31mred.jpg",
+    "\u202egpj.jpg",
+    "lost \udcff byte.jpg",
+    "<img src=x onerror=alert(1)>.jpg",
+)
+
+
+def test_names_that_trip_screens_fonts_and_pages() -> None:
+    records = [make_record(name, 4) for name in NASTY]
+    records += [make_record("<i>cut\x1b.jpg", 4)]
+    notes = {"<i>cut\x1b.jpg": GarmentNote(keep=False), NASTY[0]: GarmentNote(note="\x1b]0;\x07")}
+    plan = make_plan(records, PlanOptions(), notes=notes)
+    text = plan_text(plan)
+    assert all(letter.isprintable() for line in text.split("\n") for letter in line)
+    assert len(pages_of(sheets(plan))) > 5
+    page = plan_page(plan, title="q", picture=encode_picture(np.zeros((9, 9, 3), np.uint8), ".jpg"))
+    assert b"<img src=x" not in page
+    assert b"<i>" not in page
+    assert len(read_table(layout_table(plan))) == plan.grid.rows * plan.grid.columns
+    assert json.loads(json.dumps(plan.to_dict()))["left_out"][0]["name"] == "<i>cut?.jpg"
 
 
 def test_long_names_lose_their_middle() -> None:

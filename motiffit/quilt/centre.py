@@ -1,7 +1,7 @@
 """The garments of a quilt: which centre each gives, and what is known of it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import PurePath
 
@@ -86,9 +86,10 @@ class Centre:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
-    """A photo that gives no block, and why."""
+    """A photo that gives no block: its path, its name as it can be printed, and why."""
 
     photo: str
+    name: str
     reason: str
 
 
@@ -112,7 +113,7 @@ def list_centres(
         note = notes.get(name, GarmentNote())
         reason = _why_not(record, note)
         if record.window is None or reason:
-            left_out.append(LeftOut(photo=record.photo, reason=reason))
+            left_out.append(LeftOut(photo=record.photo, name=_printable(name), reason=reason))
         else:
             centres.append(_make_centre(record, record.window, note, colours.get(name)))
     return centres, left_out
@@ -151,7 +152,7 @@ def shared_allowance(records: Sequence[Sizing], wish_mm: Fraction | None) -> Fra
 def _make_centre(record: Sizing, window: Window, note: GarmentNote, colour: str | None) -> Centre:
     """Centre of a record with a window."""
     return Centre(
-        name=note.garment or PurePath(record.photo).stem,
+        name=_printable(note.garment or PurePath(record.photo).stem),
         photo=record.photo,
         outcome=record.outcome,
         concerns=tuple(item.text for item in record.messages if item.severity == "warning"),
@@ -160,5 +161,10 @@ def _make_centre(record: Sizing, window: Window, note: GarmentNote, colour: str 
         short_mm=window.cloth_short_mm,
         clearance_mm=window.clearance_mm,
         colour=colour,
-        note=note,
+        note=replace(note, note=_printable(note.note)),
     )
+
+
+def _printable(text: str) -> str:
+    """Return text without signs that steer a terminal or that no font has."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)

@@ -36,7 +36,7 @@ def _about_garments(plan: Plan) -> Iterator[Message]:
     if unsure:
         yield make_message("plan-check", count=len(unsure), names=_names(unsure))
     if plan.left_out:
-        names = _names([left.photo for left in plan.left_out])
+        names = _names([left.name for left in plan.left_out])
         yield make_message("plan-left-out", count=len(plan.left_out), names=names)
 
 
@@ -77,9 +77,8 @@ def _about_layout(plan: Plan) -> Iterator[Message]:
     if plan.grid.missing:
         yield make_message("plan-missing", count=plan.grid.missing)
     if plan.layout.spare:
-        yield make_message(
-            "plan-spare", count=len(plan.layout.spare), names=_names(plan.layout.spare)
-        )
+        spare = [centre.name for centre in plan.centres if centre.photo in plan.layout.spare]
+        yield make_message("plan-spare", count=len(spare), names=_names(spare))
     for wish in plan.layout.unmet:
         yield make_message("plan-wish-unmet", wish=wish)
 

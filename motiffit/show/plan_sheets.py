@@ -76,7 +76,7 @@ def _draw_overview(flow: Flow, plan: Plan, title: str) -> None:
     if plan.left_out:
         flow.subheading("Photos that give no block")
         for left in plan.left_out:
-            flow.paragraph(f"{left.photo}: {left.reason}", size_pt=10)
+            flow.paragraph(f"{left.name}: {left.reason}", size_pt=10)
 
 
 def _draw_layout(flow: Flow, plan: Plan) -> None:
