@@ -67,7 +67,7 @@ def size_pile(
     while waiting:
         batch, waiting = waiting, []
         for done in runner.run(_task(ledger, settings, photo) for photo in batch):
-            _check_program(done)
+            _check(done)
             photo = done.task.photo
             if any(message.code == "photo-missing" for message in done.sizing.messages):
                 yield Sized(photo=photo, sizing=done.sizing, is_kept=False)
@@ -158,10 +158,12 @@ def _keep(ledger: Ledger, settings: Settings, done: Done) -> bool:
     return ledger.write(photo, done.sizing, photo_hash=done.photo_hash or "", settings=settings)
 
 
-def _check_program(done: Done) -> None:
+def _check(done: Done) -> None:
     """Stop when a worker elsewhere runs another version: its answers would not be repeatable."""
     if done.program != program_version():
         raise FileError(
             f"a worker runs motiffit {done.program}, this is {program_version()}: "
             "install the same version everywhere"
         )
+    if done.sizing.settings != done.task.settings:
+        raise ValueError("a worker answered with other settings than it was asked with")

@@ -1,0 +1,404 @@
+"""A pile of photos: the same answers however it is worked through, and nothing done twice."""
+
+import csv
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import faults
+import piles
+import pytest
+import records
+import scenes
+from PIL import ExifTags, Image
+from typer.testing import CliRunner
+
+from motiffit.cli.app import app
+from motiffit.corrections import answer_digest
+from motiffit.errors import FileError
+from motiffit.ledger import Ledger
+from motiffit.messages import MESSAGES
+from motiffit.pile import pile_rows
+from motiffit.runners import ProcessRunner, SerialRunner
+from motiffit.settings import Settings
+from motiffit.show.pile_table import COLUMNS, safe_cell, table_parts
+from motiffit.show.pile_text import counts_line, eye_text, sizes_text
+from motiffit.show.rows import BRIEF, by_garment, make_row, needing_an_eye
+from motiffit.task import Task, run_task
+
+QUICK = SerialRunner(work=faults.quick_work)
+
+
+def not_again(task):
+    raise AssertionError(f"{task.photo} was sized again")
+
+
+NOTHING = SerialRunner(work=not_again)
+
+
+@pytest.fixture(scope="module")
+def real_photos(tmp_path_factory):
+    """Two garments that can be measured, one with camera data and place, and a broken file."""
+    folder = tmp_path_factory.mktemp("real")
+    for seed in range(2):
+        picture = scenes.render(scenes.make_scene(seed, tilt_deg=3.0))
+        scenes.save_photo(picture, folder / f"{seed}.jpg", focal_35mm=26)
+    (folder / "broken.jpg").write_bytes(b"\xff\xd8\xff\xe0 no picture")
+    with Image.open(folder / "0.jpg") as image:
+        exif = image.getexif()
+        exif[ExifTags.Base.Make] = "Cameramaker-Q7"
+        exif.get_ifd(ExifTags.IFD.GPSInfo).update(
+            {1: "N", 2: (48.0, 12.0, 51.97), 3: "E", 4: (16.0, 22.0, 13.31)}
+        )
+        exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.BodySerialNumber] = "SN-8861904"
+        image.save(folder / "0.jpg", exif=exif, quality=94)
+    with ProcessRunner(2) as runner:
+        piles.size_all(folder, runner)
+    return folder
+
+
+def test_processes_answer_as_one_photo_alone_does(real_photos):
+    for entry in Ledger.open(real_photos).entries():
+        task = Task(
+            photo=entry.photo, path=str(real_photos / entry.photo), settings=entry.sizing.settings
+        )
+        assert replace(run_task(task).sizing, photo=entry.photo) == entry.sizing
+    outcomes = {e.photo: e.sizing.outcome for e in Ledger.open(real_photos).entries()}
+    assert outcomes["broken.jpg"] == "refused"
+    assert outcomes["0.jpg"] in ("sized", "check")
+
+
+def test_camera_data_and_place_never_leave_the_photo(real_photos):
+    secrets = (b"Exif", b"GPS", b"Cameramaker", b"SN-8861904")
+    source = (real_photos / "0.jpg").read_bytes()
+    assert b"Exif" in source
+    assert b"SN-8861904" in source
+    for name, content in piles.on_disk(real_photos).items():
+        for secret in secrets:
+            assert secret not in content, f"{secret} in {name}"
+        if name.endswith(".jpg"):
+            with Image.open(io.BytesIO(content)) as image:
+                assert not dict(image.getexif()), name
+                assert set(image.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density",
+                                           "comment"}, name  # fmt: skip
+
+
+@pytest.mark.parametrize("jobs", [1, 3])
+def test_same_files_for_any_number_of_jobs(tmp_path, jobs):
+    alone = piles.make_photos(tmp_path / "alone", 25)
+    piles.size_all(alone, QUICK)
+    together = piles.make_photos(tmp_path / "together", 25)
+    with ProcessRunner(jobs, work=faults.quick_work) as runner:
+        piles.size_all(together, runner)
+    assert piles.differences(piles.on_disk(together), piles.on_disk(alone)) == []
+
+
+def test_second_run_sizes_nothing_and_changes_nothing(tmp_path):
+    piles.make_photos(tmp_path)
+    piles.size_all(tmp_path, QUICK)
+    before = piles.on_disk(tmp_path)
+    assert piles.size_all(tmp_path, NOTHING) == []
+    assert piles.differences(piles.on_disk(tmp_path), before) == []
+
+
+def test_only_what_changed_is_sized_again(tmp_path):
+    piles.make_photos(tmp_path, 5)
+    piles.size_all(tmp_path, QUICK)
+    (tmp_path / "IMG_2.jpg").write_bytes(b"another photo")
+    (tmp_path / "IMG_9.jpg").write_bytes(b"a new photo")
+    (tmp_path / "IMG_4.jpg").unlink()
+    Ledger.open(tmp_path).tell("IMG_5.jpg", {"pick": 1}, by="test")
+    sized = piles.size_all(tmp_path, QUICK)
+    assert [one.photo for one in sized] == ["IMG_2.jpg", "IMG_5.jpg", "IMG_9.jpg"]
+    assert Ledger.open(tmp_path).gone() == ("IMG_4.jpg",)
+    assert b"IMG_4.jpg" not in piles.on_disk(tmp_path)["pile.csv"]
+
+
+def test_other_settings_size_everything_again(tmp_path):
+    piles.make_photos(tmp_path, 3)
+    piles.size_all(tmp_path, QUICK)
+    assert len(piles.size_all(tmp_path, QUICK, settings=Settings(clearance_mm=6.0))) == 3
+
+
+def test_answer_to_another_question_is_a_fault(tmp_path):
+    piles.make_photos(tmp_path, 1)
+    other = Settings(clearance_mm=9.0)
+
+    def work(task):
+        return replace(faults.quick_work(replace(task, settings=other)), task=task)
+
+    with pytest.raises(ValueError, match="other settings"):
+        piles.size_all(tmp_path, SerialRunner(work=work))
+
+
+def test_correction_that_comes_while_the_photo_is_in_hand_is_heeded(tmp_path):
+    piles.make_photos(tmp_path, 3)
+    ledger, told = Ledger.open(tmp_path), []
+
+    def work(task):
+        done = faults.quick_work(task)
+        if task.photo == "IMG_2.jpg" and not told:
+            told.append(ledger.tell("IMG_2.jpg", {"size_mm": 203.2}, by="test"))
+        return done
+
+    sized = piles.size_all(tmp_path, SerialRunner(work=work))
+    assert [one.photo for one in sized] == ["IMG_1.jpg", "IMG_3.jpg", "IMG_2.jpg"]
+    assert ledger.entry("IMG_2.jpg").sizing.settings.sizes_mm == (203.2,)
+    assert ledger.said("IMG_2.jpg") == told[0]
+
+
+def test_photo_that_vanishes_midway_is_passed_over(tmp_path):
+    piles.make_photos(tmp_path, 4)
+
+    def work(task):
+        if task.photo == "IMG_2.jpg":
+            (tmp_path / "IMG_3.jpg").unlink(missing_ok=True)
+        return faults.quick_work(task) if Path(task.path).exists() else run_task(task)
+
+    sized = {one.photo: one for one in piles.size_all(tmp_path, SerialRunner(work=work))}
+    assert sized["IMG_3.jpg"].sizing.messages[0].code == "photo-missing"
+    assert not sized["IMG_3.jpg"].is_kept
+    assert [entry.photo for entry in Ledger.open(tmp_path).entries()] == [
+        "IMG_1.jpg", "IMG_2.jpg", "IMG_4.jpg",
+    ]  # fmt: skip
+
+
+def test_photo_that_changes_while_it_is_sized_is_sized_as_it_is_in_the_end(real_photos, tmp_path,
+                                                                          monkeypatch):  # fmt: skip
+    from motiffit import working
+
+    path = tmp_path / "a.jpg"
+    path.write_bytes((real_photos / "0.jpg").read_bytes())
+    whole, looks = (real_photos / "1.jpg").read_bytes(), []
+
+    def size_and_change(name, settings, real=working.size_photo):
+        sizing = real(name, settings)
+        if not looks:
+            path.write_bytes(whole)
+        looks.append(name)
+        return sizing
+
+    monkeypatch.setattr(working, "size_photo", size_and_change)
+    done = run_task(Task(photo="a.jpg", path=str(path), settings=Settings()))
+    assert len(looks) == 2
+    expected = Ledger.open(real_photos).entry("1.jpg")
+    assert done.photo_hash == expected.photo_hash
+    assert done.sizing.window == expected.sizing.window
+
+
+def test_worker_of_another_version_is_turned_away(tmp_path):
+    piles.make_photos(tmp_path, 2)
+    other = SerialRunner(work=lambda task: replace(faults.quick_work(task), program="0.0.1"))
+    with pytest.raises(FileError, match=r"0\.0\.1"):
+        piles.size_all(tmp_path, other)
+    assert list(Ledger.open(tmp_path).entries()) == []
+
+
+# -- garments and urgency -----------------------------------------------------------------------
+
+
+def make_rows(**garments):
+    """Make lines from photo=(garment, record, what was said)."""
+    return [
+        make_row(replace(sizing, photo=photo), garment=garment, **said)
+        for photo, (garment, sizing, said) in garments.items()
+    ]
+
+
+def counting(groups):
+    return [row.photo for group in groups for row in group if row.counts]
+
+
+def test_of_one_garments_photos_the_best_counts():
+    sized, check = (
+        records.make_sizing(),
+        records.make_sizing(records.Case(codes=("reference-bent",))),
+    )
+    larger = records.make_sizing(records.Case(motifs_mm=((200.0, -180.0, 90.0, 90.0),)))
+    rows = make_rows(
+        front=("romper", check, {}), back=("Romper", sized, {}), bib=("bib", check, {})
+    )
+    assert counting(by_garment(rows)) == ["back", "bib"]
+    rows = make_rows(small=("romper", sized, {}), large=("romper", larger, {}))
+    assert counting(by_garment(rows)) == ["large"]
+
+
+def test_a_persons_word_on_which_photo_to_use_wins():
+    sized, check = (
+        records.make_sizing(),
+        records.make_sizing(records.Case(codes=("reference-bent",))),
+    )
+    rows = make_rows(
+        a=("x", sized, {}), b=("x", check, {"keep": True}), c=("y", sized, {"keep": False})
+    )
+    assert counting(by_garment(rows)) == ["b"]
+    rows = make_rows(a=("x", sized, {"keep": True}), b=("x", check, {"keep": True}))
+    assert counting(by_garment(rows)) == ["a", "b"], "two squares from one garment"
+
+
+def test_worst_comes_first():
+    huge = records.make_sizing(records.Case(motifs_mm=((200.0, -180.0, 300.0, 72.0),)))
+    doubtful = records.make_sizing(records.Case(codes=("motif-doubtful",), trust=0.6))
+    more_doubtful = records.make_sizing(records.Case(codes=("motif-doubtful",), trust=0.3))
+    tilted = records.make_sizing(records.Case(codes=("reference-bent",)))
+    rows = make_rows(
+        tilted=("1", tilted, {}), doubtful=("2", doubtful, {}),
+        fine=("3", records.make_sizing(), {}),
+        refused=("4", records.make_refused(), {}), huge=("5", huge, {}),
+        worse=("6", more_doubtful, {}), accepted=("7", huge, {"is_accepted": True}),
+    )  # fmt: skip
+    assert [row.photo for row in needing_an_eye(rows)] == [
+        "huge", "refused", "worse", "doubtful", "tilted",
+    ]  # fmt: skip
+
+
+def test_every_warning_of_a_photo_has_its_urgency_and_brief_words():
+    codes = {code for code, kind in MESSAGES.items() if kind.severity == "warning"}
+    assert {code for code in codes if not code.startswith("plan-")} == set(BRIEF)
+
+
+def test_counts_and_sizes_in_words():
+    huge = records.make_sizing(records.Case(motifs_mm=((200.0, -180.0, 300.0, 72.0),)))
+    check = records.make_sizing(records.Case(codes=("reference-bent",)))
+    rows = make_rows(
+        a=("1", records.make_sizing(), {}), b=("2", check, {}), c=("3", huge, {}),
+        d=("4", records.make_refused(), {}),
+    )  # fmt: skip
+    assert counts_line(rows) == "4 garments: 1 sized, 2 to check, 1 not measured"
+    lines = [line.split() for line in sizes_text(rows).splitlines()]
+    assert lines[1:] == [["4", "in", "4", "1/2", "in", "1", "1", "2"], ["Together", "1", "1", "2"]]
+    eye = eye_text(rows, clean=str.upper, width=80)
+    assert eye.index("C: Do not cut") < eye.index("D: Not measured") < eye.index("B: Check")
+
+
+def test_long_list_is_cut_short_on_the_screen():
+    check = records.make_sizing(records.Case(codes=("reference-bent",)))
+    rows = make_rows(**{f"p{number}": (str(number), check, {}) for number in range(25)})
+    assert "and 5 more, all on the page" in eye_text(rows, clean=str, width=80)
+
+
+def test_acceptance_settles_a_photo(tmp_path):
+    piles.make_photos(tmp_path, 1)
+    work = SerialRunner(
+        work=lambda task: replace(
+            faults.quick_work(task),
+            sizing=records.make_sizing(records.Case(photo=task.path, codes=("reference-bent",))),
+        )
+    )
+    piles.size_all(tmp_path, work)
+    ledger = Ledger.open(tmp_path)
+    assert len(needing_an_eye(pile_rows(ledger))) == 1
+    entry = ledger.entry("IMG_1.jpg")
+    ledger.tell("IMG_1.jpg", {"accepted": answer_digest(entry.sizing, entry.photo_hash)}, by="test")
+    assert needing_an_eye(pile_rows(ledger)) == []
+    assert "1         0" in sizes_text(pile_rows(ledger))
+
+
+# -- the table ------------------------------------------------------------------------------------
+
+
+def read_table(content):
+    text = content.decode("utf-8-sig")
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def test_table_holds_what_the_records_say(tmp_path):
+    piles.make_photos(tmp_path, 2)
+    piles.size_all(tmp_path, QUICK)
+    ledger = Ledger.open(tmp_path)
+    ledger.tell("IMG_1.jpg", {"note": "of Tom", "zip": True, "vinyl": True}, by="test")
+    piles.size_all(tmp_path, NOTHING)
+    lines = read_table(piles.on_disk(tmp_path)["pile.csv"])
+    assert [line["photo"] for line in lines] == ["IMG_1.jpg", "IMG_2.jpg"]
+    window = ledger.entry("IMG_1.jpg").sizing.window
+    assert tuple(lines[0]) == COLUMNS
+    assert float(lines[0]["finished_mm"]) == pytest.approx(window.finished_mm, abs=0.005)
+    assert float(lines[0]["clearance_left_mm"]) == pytest.approx(
+        window.clearance_mm.left, abs=0.005
+    )
+    assert (lines[0]["carries"], lines[0]["note"]) == ("zip, vinyl print", "of Tom")
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t=", "\r=", " =", "\uff1d", "\n="])
+def test_no_cell_of_words_begins_like_a_formula(start):
+    row = make_row(
+        replace(records.make_sizing(), photo=f"{start}cmd|' /C calc'!A0.jpg"),
+        garment=f"{start}1+1",
+        note=f"{start}HYPERLINK(0)",
+    )
+    cells = read_table(b"".join(table_parts([row])))[0]
+    for column in ("photo", "garment", "note"):
+        assert cells[column].startswith("'"), column
+        assert cells[column][1:].lstrip().startswith(start.strip()), column
+
+
+def test_ordinary_cells_stay_as_they_are():
+    assert [safe_cell(text) for text in ("a-b", "4 in", "", "b=c", "'x")] == [
+        "a-b", "4 in", "", "b=c", "'x",
+    ]  # fmt: skip
+
+
+# -- the command ----------------------------------------------------------------------------------
+
+
+def command(*words):
+    return CliRunner().invoke(app, ["pile", *map(str, words)])
+
+
+def test_command_on_a_sized_pile(real_photos):
+    answer = command(real_photos)
+    assert answer.exit_code == 1, "one photo is broken"
+    assert answer.stdout.startswith("3 garments: ")
+    assert "broken.jpg: Not measured" in answer.stdout
+    assert f"{real_photos / 'motiffit' / 'index.html'}" in answer.stdout
+    assert answer.stderr == ""
+
+
+def test_command_for_programs_keeps_the_order(real_photos):
+    answer = command(real_photos, "--json")
+    documents = [json.loads(line) for line in answer.stdout.splitlines()]
+    assert [document["photo"] for document in documents] == ["0.jpg", "1.jpg", "broken.jpg"]
+    assert documents[0]["schema"] == "motiffit.sizing/1"
+    assert documents[0]["said"] == {}
+
+
+def test_command_in_brief(real_photos):
+    assert command(real_photos, "-q").stdout.count("\n") == 1
+
+
+def test_empty_folder(tmp_path):
+    answer = command(tmp_path)
+    assert answer.exit_code == 0
+    assert answer.stdout.startswith("No photo was sized")
+
+
+@pytest.mark.parametrize(
+    "words", [["--jobs", "0"], ["--jobs", "two"], ["--scheduler", "tcp://x:1", "--jobs", "2"]]
+)
+def test_wrong_usage(tmp_path, words):
+    assert command(tmp_path, *words).exit_code == 2
+
+
+def test_names_that_trip_others_come_through(tmp_path):
+    piles.make_photos(tmp_path, 0, piles.NASTY)
+    piles.size_all(tmp_path, QUICK)
+    answer = command(tmp_path, "--json")
+    names = {json.loads(line)["photo"] for line in answer.stdout.splitlines()}
+    assert names == set(piles.NASTY)
+    screen = command(tmp_path).stdout
+    assert all(letter.isprintable() or letter == "\n" for letter in screen)
+    table = read_table(piles.on_disk(tmp_path)["pile.csv"])
+    assert {cells["photo"].removeprefix("'") for cells in table} == {
+        name.removeprefix("'") for name in piles.NASTY
+    }
+
+
+def test_link_out_of_the_folder_is_named_and_not_read(tmp_path):
+    folder = piles.make_photos(tmp_path / "photos", 1)
+    (tmp_path / "outside.jpg").write_bytes(b"outside")
+    (folder / "link.jpg").symlink_to(tmp_path / "outside.jpg")
+    piles.size_all(folder, QUICK)
+    answer = command(folder)
+    assert "Links that lead out of the folder, not read: link.jpg" in answer.stdout
+    assert counts_line(pile_rows(Ledger.open(folder))).startswith("1 garment")
