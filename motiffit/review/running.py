@@ -15,6 +15,8 @@ from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
 from motiffit.review.desk import Desk, entry_settings
 from motiffit.review.guard import Gate, Guard
+from motiffit.review.quilt_pages import QuiltPages
+from motiffit.review.quilting import Quilting
 from motiffit.review.server import Pages, make_app
 from motiffit.review.tidings import Tidings
 from motiffit.review.workshop import Workshop
@@ -143,8 +145,14 @@ def assemble(ledger: Ledger, settings: Settings, workshop: Workshop, links: "Lin
         cookie_name=f"motiffit_{number}",
         new_link=links.for_another,
     )
+    quilt = QuiltPages(
+        ledger=ledger,
+        tidings=tidings,
+        quilting=Quilting(ledger, tidings, settings.units, workshop),
+        units=settings.units,
+    )
     guard = Guard(
-        make_app(pages),
+        make_app(pages, quilt.routes()),
         links.gate,
         hosts=(*links.addresses, f"localhost:{number}"),
         cookie_name=pages.cookie_name,

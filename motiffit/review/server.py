@@ -1,31 +1,26 @@
 """The pages' addresses: what each answers, and what it says when it cannot."""
 
-import json
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from jinja2 import Environment, PackageLoader
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, Response
+from starlette.responses import FileResponse, PlainTextResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from motiffit.errors import FileError, Refusal, UsageError
 from motiffit.ledger import Ledger
-from motiffit.measure.photo import LIMIT_MEGABYTES
-from motiffit.record import make_message
+from motiffit.review.answers import HANDLERS, KEPT, Json, page_of, read_message, shown_name
 from motiffit.review.desk import Desk, Missing
 from motiffit.review.guard import Gate
 from motiffit.review.jobs import look_at
 from motiffit.review.tidings import Tidings
 from motiffit.review.uploads import (
     MOST_PHOTOS,
-    TooLarge,
     put_into_pile,
     receive_file,
     safe_photo_name,
@@ -34,23 +29,7 @@ from motiffit.review.workshop import Workshop
 
 __all__ = ["Pages", "make_app"]
 
-_MOST_WORDS = 64 * 1024  # bytes of one message from the page; the longest note has a few thousand
 _MOST_NOTE = 2000  # letters
-
-_KEPT = {"Cache-Control": "private, max-age=3600"}
-"""Pictures carry what they show in their address, so they may be kept for a while."""
-
-_TEMPLATES = Environment(loader=PackageLoader("motiffit.review"), autoescape=True)
-
-
-class _Json(Response):
-    """JSON in plain ASCII: names that are not proper Unicode pass too."""
-
-    media_type = "application/json"
-
-    def render(self, content: Any) -> bytes:
-        """Encode."""
-        return json.dumps(content, allow_nan=False).encode("ascii")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,49 +63,47 @@ class Pages:
                 403,
             )
         cookie, page = found or ("", "/")
-        answer = _page("enter.html", page=page)
+        answer = page_of("enter.html", page=page)
         if cookie:
             answer.set_cookie(self.cookie_name, cookie, httponly=True, samesite="strict")
         return answer
 
     async def pile(self, _: Request) -> Response:
         """Show the pile."""
-        return _page("pile.html", view="pile", title=self._title)
+        return page_of("pile.html", view="pile", title=self._title)
 
     async def garment(self, request: Request) -> Response:
         """Show one garment."""
         photo = await self._photo(request)
-        return _page("garment.html", view="garment", title=self._title, photo=_shown(photo))
+        return page_of("garment.html", view="garment", title=self._title, photo=shown_name(photo))
 
     async def phone(self, _: Request) -> Response:
         """Show the camera's page."""
-        return _page("phone.html", view="phone", title=self._title)
+        return page_of("phone.html", view="phone", title=self._title)
 
     async def listing(self, _: Request) -> Response:
         """Return the pile's photos, and see to those that have no answer yet."""
         await run_in_threadpool(self.tidings.catch_up)
-        return _Json(await run_in_threadpool(self.tidings.listing))
+        return Json(await run_in_threadpool(self.tidings.listing))
 
     async def look(self, request: Request) -> Response:
         """Return everything that is shown of a garment."""
-        return _Json(await run_in_threadpool(self.desk.look, await self._photo(request)))
+        return Json(await run_in_threadpool(self.desk.look, await self._photo(request)))
 
     async def revision(self, request: Request) -> Response:
         """Return how often a garment was spoken of, for a page to see others' words."""
         photo = await self._photo(request)
         said = await run_in_threadpool(self.ledger.said, photo)
-        return _Json({"revision": said.revision})
+        return Json({"revision": said.revision})
 
     async def try_out(self, request: Request) -> Response:
         """Return what would come of a change."""
-        changes = _object(await _words(request), "changes")
-        return _Json(
-            await run_in_threadpool(self.desk.try_out, await self._photo(request), changes)
-        )
+        changes = _object(await read_message(request), "changes")
+        return Json(await run_in_threadpool(self.desk.try_out, await self._photo(request), changes))
 
     async def say(self, request: Request) -> Response:
         """Keep a change, and return what it took the place of and how the garment stands now."""
-        words, photo = await _words(request), await self._photo(request)
+        words, photo = await read_message(request), await self._photo(request)
         accepts, seen = words.get("accepts"), words.get("revision", 0)
         if accepts not in (True, False, None) or not isinstance(seen, int):
             raise ValueError("not a message of the page")
@@ -136,7 +113,7 @@ class Pages:
             look = self.desk.look(photo)
             return {**look, "before": told.before, "meanwhile": told.meanwhile}
 
-        return _Json(await run_in_threadpool(keep))
+        return Json(await run_in_threadpool(keep))
 
     async def flat_picture(self, request: Request) -> Response:
         """Return a garment's flat picture."""
@@ -144,7 +121,7 @@ class Pages:
         opened = await run_in_threadpool(self.desk.opened, photo)
         if opened is None:
             raise Missing
-        return Response(opened.flat.jpeg, media_type="image/jpeg", headers=_KEPT)
+        return Response(opened.flat.jpeg, media_type="image/jpeg", headers=KEPT)
 
     async def drawn_picture(self, request: Request) -> Response:
         """Return a photo with its square drawn in."""
@@ -152,7 +129,7 @@ class Pages:
         path = self.ledger.picture_of(await self._photo(request), small=small)
         if not path.is_file():
             raise Missing
-        return FileResponse(path, media_type="image/jpeg", headers=_KEPT)
+        return FileResponse(path, media_type="image/jpeg", headers=KEPT)
 
     async def add_photo(self, request: Request) -> Response:
         """Take a photo into the pile and size it."""
@@ -166,23 +143,23 @@ class Pages:
         finally:
             part.unlink(missing_ok=True)
         await run_in_threadpool(self.tidings.size, photo)
-        return _Json(self.tidings.tile(photo))
+        return Json(self.tidings.tile(photo))
 
     async def link(self, _: Request) -> Response:
         """Return a link for another browser."""
-        return _Json(dict(self.new_link()))
+        return Json(dict(self.new_link()))
 
     @property
     def _title(self) -> str:
         """The pile's name."""
-        return _shown(self.ledger.folder.resolve().name)
+        return shown_name(self.ledger.folder.resolve().name)
 
     async def _photo(self, request: Request) -> str:
         """Return the photo that an address names."""
         return await run_in_threadpool(self.desk.photo_of, request.path_params["key"])
 
 
-def make_app(pages: Pages, extra: tuple[Route, ...] = ()) -> Starlette:
+def make_app(pages: Pages, more: Sequence[Route]) -> Starlette:
     """Return the pages as an application, to be put behind a `motiffit.review.guard.Guard`."""
 
     @asynccontextmanager
@@ -205,91 +182,10 @@ def make_app(pages: Pages, extra: tuple[Route, ...] = ()) -> Starlette:
         Route(f"{garment}/revision", pages.revision),
         Route(f"{garment}/try", pages.try_out, methods=["POST"]),
         Route(f"{garment}/say", pages.say, methods=["POST"]),
-        *extra,
+        *more,
         Mount("/static", StaticFiles(packages=[("motiffit.review", "static")])),
     ]
-    return Starlette(routes=routes, lifespan=lifespan, exception_handlers=_HANDLERS)
-
-
-async def _missing(request: Request, _: Exception) -> Response:
-    return _trouble(request, 404, "There is no such photo in this pile.")
-
-
-async def _wrong(request: Request, error: Exception) -> Response:
-    return _trouble(request, 400, str(error))
-
-
-async def _too_large(request: Request, _: Exception) -> Response:
-    return _trouble(request, 413, f"Photos of up to {LIMIT_MEGABYTES:.0f} MB are taken.")
-
-
-async def _refused(request: Request, error: Exception) -> Response:
-    assert isinstance(error, Refusal)
-    return _trouble(request, 415, make_message(error.code, **error.details).text)
-
-
-async def _no_file(request: Request, _: Exception) -> Response:
-    return _trouble(
-        request, 507, "It could not be written. Is the disk full, or the folder protected?"
-    )
-
-
-async def _http(request: Request, error: Exception) -> Response:
-    assert isinstance(error, HTTPException)
-    return _trouble(request, error.status_code, error.detail)
-
-
-_HANDLERS: dict[Any, Callable[[Request, Exception], Awaitable[Response]]] = {
-    Missing: _missing,
-    ValueError: _wrong,
-    UsageError: _wrong,
-    TooLarge: _too_large,
-    Refusal: _refused,
-    FileError: _no_file,
-    HTTPException: _http,
-}
-"""What is said of each error: never a path, never a line of the program."""
-
-
-def _trouble(request: Request, status: int, words: str) -> Response:
-    """Say what went wrong, to the page or to the person."""
-    if request.url.path.startswith("/api/"):
-        return _Json({"error": words}, status)
-    return PlainTextResponse(words, status)
-
-
-def _page(name: str, **values: Any) -> HTMLResponse:
-    """Fill a template."""
-    return HTMLResponse(_TEMPLATES.get_template(name).render(values))
-
-
-def _shown(name: str) -> str:
-    """Return a name that can be encoded, whatever is in it."""
-    return name.encode("utf-8", "replace").decode("utf-8", "replace")
-
-
-async def _words(request: Request) -> dict[str, Any]:
-    """Read a message of the page.
-
-    Raises
-    ------
-    ValueError
-        If it is none, or too long.
-    """
-    if request.headers.get("content-type", "").partition(";")[0] != "application/json":
-        raise ValueError("the page speaks JSON")
-    body = b""
-    async for chunk in request.stream():
-        body += chunk
-        if len(body) > _MOST_WORDS:
-            raise ValueError("too long a message")
-    try:
-        words = json.loads(body)
-    except RecursionError as error:
-        raise ValueError("not a message of the page") from error
-    if not isinstance(words, dict):
-        raise ValueError("not a message of the page")
-    return words
+    return Starlette(routes=routes, lifespan=lifespan, exception_handlers=HANDLERS)
 
 
 def _object(words: Mapping[str, Any], name: str) -> Mapping[str, Any]:

@@ -192,4 +192,18 @@ byId("phone-link").addEventListener("click", () => attempt(async () => {
   byId("link-dialog").showModal();
 }));
 
+byId("compare").addEventListener("click", () => attempt(async () => {
+  const { garments, without, sets } = await ask("/api/sizes");
+  const heads = ["Set", "Finished sizes", "Fit", "To check", "Would be cut", "Need an extension", "Larger than needed"];
+  const lines = sets.map((one) => make("tr", { class: one.is_proposed ? "proposed" : null },
+    make("th", { scope: "row" }, one.is_proposed ? `${one.name} (proposed)` : one.name), make("td", {}, one.sizes),
+    ...["fit", "check"].map((part) => make("td", { class: "number" }, `${one[part]}`)),
+    make("td", {}, `${one.cut}`, one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((photo) => make("li", {}, make("bdi", {}, photo))))) : null),
+    make("td", { class: "number" }, `${one.extend}`), make("td", {}, `${one.spare} on average`)));
+  byId("sets").replaceChildren(
+    make("p", {}, `${plural(garments, "garment")} with a motif${without ? `; ${without} without one or not measured are left out` : ""}. To use another set: motiffit pile, with --sizes.`),
+    make("table", {}, make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))), make("tbody", {}, ...lines)));
+  byId("sets").hidden = false;
+}));
+
 refresh();

@@ -1,0 +1,96 @@
+"""The quilt's addresses, and the comparison of size sets."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import Route
+
+from motiffit.ledger import Ledger
+from motiffit.review.answers import KEPT, Json, page_of, read_message, shown_name
+from motiffit.review.comparing import compare_sets
+from motiffit.review.desk import Missing
+from motiffit.review.quilting import QUILT_FILES, Quilting
+from motiffit.review.tidings import Tidings
+from motiffit.units import Units
+
+__all__ = ["QuiltPages"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuiltPages:
+    """The pages of one pile's quilt."""
+
+    ledger: Ledger
+    tidings: Tidings
+    quilting: Quilting
+    units: Units
+
+    def routes(self) -> list[Route]:
+        """Return the addresses."""
+        return [
+            Route("/quilt", self.page),
+            Route("/quilt/preview.jpg", self.preview),
+            Route("/quilt/file/{name}", self.file),
+            Route("/api/quilt", self.look),
+            Route("/api/quilt/form", self.fill_in, methods=["POST"]),
+            Route("/api/quilt/swap", self.swap, methods=["POST"]),
+            Route("/api/quilt/anew", self.lay_out_anew, methods=["POST"]),
+            Route("/api/quilt/places", self.restore_places, methods=["POST"]),
+            Route("/api/sizes", self.compare),
+        ]
+
+    async def page(self, _: Request) -> Response:
+        """Show the quilt."""
+        title = shown_name(self.ledger.folder.resolve().name)
+        return page_of("quilt.html", view="quilt", title=title)
+
+    async def look(self, _: Request) -> Response:
+        """Return everything that is shown of the quilt."""
+        return Json(await run_in_threadpool(self.quilting.look))
+
+    async def preview(self, _: Request) -> Response:
+        """Return the quilt's picture."""
+        picture = await run_in_threadpool(self.quilting.picture)
+        return Response(picture, media_type="image/jpeg", headers=KEPT)
+
+    async def fill_in(self, request: Request) -> Response:
+        """Keep the form."""
+        form = await read_message(request)
+        await run_in_threadpool(self.quilting.fill_in, form)
+        return await self.look(request)
+
+    async def swap(self, request: Request) -> Response:
+        """Exchange two blocks."""
+        words = await read_message(request)
+        await run_in_threadpool(self.quilting.swap, words.get("one"), words.get("other"))
+        return await self.look(request)
+
+    async def lay_out_anew(self, request: Request) -> Response:
+        """Try another layout."""
+        await run_in_threadpool(self.quilting.lay_out_anew)
+        return await self.look(request)
+
+    async def restore_places(self, request: Request) -> Response:
+        """Put blocks where they were."""
+        words = await read_message(request)
+        await run_in_threadpool(self.quilting.restore_places, words.get("places"))
+        return await self.look(request)
+
+    async def file(self, request: Request) -> Response:
+        """Give one of the plan's files away."""
+        name = request.path_params["name"]
+        if name not in QUILT_FILES:
+            raise Missing
+        path = await run_in_threadpool(self.quilting.file, name)
+        return FileResponse(path, media_type=QUILT_FILES[name], filename=f"quilt-{name}")
+
+    async def compare(self, _: Request) -> Response:
+        """Return how sets of sizes compare."""
+
+        def compare() -> dict[str, Any]:
+            return compare_sets(self.ledger, self.tidings.rows(), self.units)
+
+        return Json(await run_in_threadpool(compare))

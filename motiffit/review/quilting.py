@@ -1,0 +1,318 @@
+"""The quilt's page: its plan, drawn and laid out anew after every wish, and its files."""
+
+import hashlib
+import threading
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from motiffit.errors import FileError, Refusal, UsageError
+from motiffit.ledger import Ledger
+from motiffit.planning import plan_pile, read_places, write_places, write_plan
+from motiffit.quilt import Plan, PlanOptions
+from motiffit.quilt.layout import Cell
+from motiffit.quilt.lengths import format_cut
+from motiffit.quilt.setting import place_blocks
+from motiffit.review.form import QuiltForm, read_form, write_form
+from motiffit.review.tidings import Tidings
+from motiffit.review.words import page_text
+from motiffit.review.workshop import Workshop
+from motiffit.show.pdf import Paper
+from motiffit.show.picture_file import encode_picture
+from motiffit.show.plan_words import (
+    block_words,
+    cut_lines,
+    extension_words,
+    grid_words,
+    quilt_words,
+    shop_lines,
+    spread_words,
+)
+from motiffit.show.preview import draw_preview
+from motiffit.show.rows import Row
+from motiffit.units import Units
+
+__all__ = ["QUILT_FILES", "Quilting"]
+
+QUILT_FILES = {
+    "sheets.pdf": "application/pdf",
+    "index.html": "text/html",
+    "cutting.csv": "text/csv",
+    "layout.csv": "text/csv",
+    "quilt.jpg": "image/jpeg",
+    "plan.json": "application/json",
+}
+"""What can be taken away: names in the plan's folder, and what they are."""
+
+_BINDING_MM = 9.5  # drawn round the quilt in the preview
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Planned:
+    """A plan, its picture, and what it was made from."""
+
+    state: str
+    plan: Plan
+    picture: bytes
+
+
+class Quilting:
+    """The quilt of one pile.
+
+    Parameters
+    ----------
+    ledger
+        The pile.
+    tidings
+        Its photos.
+    units
+        How lengths are shown.
+    workshop
+        Where pictures are drawn.
+    """
+
+    def __init__(self, ledger: Ledger, tidings: Tidings, units: Units, workshop: Workshop) -> None:
+        self._ledger = ledger
+        self._tidings = tidings
+        self._units = units
+        self._workshop = workshop
+        self._planned: _Planned | None = None
+        self._written = ""
+        self._lock = threading.Lock()
+
+    def look(self) -> dict[str, Any]:
+        """Return everything that the page shows, JSON-ready; the reason where there is no plan."""
+        form = read_form(self._ledger)
+        head: dict[str, Any] = {"form": asdict(form), "units": self._units, "fabrics": []}
+        try:
+            planned = self._plan(form)
+        except UsageError as error:
+            return {**head, "trouble": str(error)}
+        except Refusal as refusal:
+            return {**head, "trouble": f"The quilt cannot be planned ({refusal.code})."}
+        plan = planned.plan
+        return {
+            **head,
+            "trouble": "",
+            "version": planned.state,
+            "fabrics": [[part.name, part.colour] for part in plan.options.fabrics_in_use],
+            **_words(plan, self._tidings.rows()),
+            **_places(plan),
+        }
+
+    def fill_in(self, words: Mapping[str, Any]) -> None:
+        """Keep the form.
+
+        Raises
+        ------
+        ValueError
+            For what the form cannot say.
+        """
+        form = QuiltForm.from_dict(words)
+        form.to_options(self._units)
+        write_form(self._ledger, form)
+
+    def swap(self, one: object, other: object) -> None:
+        """Exchange the blocks of two places (row and column from 1) and keep all where they are.
+
+        Raises
+        ------
+        ValueError
+            If there are no such places.
+        """
+        plan = self._plan(read_form(self._ledger)).plan
+        by_place = {(cell.row, cell.column): cell for cell in plan.layout.cells}
+        cells = [by_place.get(_place(place)) for place in (one, other)]
+        here, there = cells
+        if here is None or there is None:
+            raise ValueError("no such place in the quilt")
+        places = {cell.photo: (cell.row, cell.column) for cell in plan.layout.cells if cell.photo}
+        if here.photo:
+            places[here.photo] = (there.row, there.column)
+        if there.photo:
+            places[there.photo] = (here.row, here.column)
+        write_places(self._ledger, places)
+
+    def lay_out_anew(self) -> None:
+        """Forget where a person put blocks, and try another layout."""
+        form = read_form(self._ledger)
+        write_places(self._ledger, {})
+        write_form(self._ledger, replace(form, seed=form.seed % 10**6 + 1))
+
+    def restore_places(self, places: object) -> None:
+        """Put blocks where they were before, for an undo.
+
+        Raises
+        ------
+        ValueError
+            If those are no places of photos.
+        """
+        if not isinstance(places, dict):
+            raise ValueError("not places of blocks")
+        known = set(self._ledger.photos())
+        write_places(self._ledger, {p: _place(place) for p, place in places.items() if p in known})
+
+    def picture(self) -> bytes:
+        """Return the preview, a JPEG file.
+
+        Raises
+        ------
+        UsageError
+            If there is no plan.
+        """
+        return self._plan(read_form(self._ledger)).picture
+
+    def file(self, name: str) -> Path:
+        """Return where a file of the plan lies, written anew when the plan changed.
+
+        Raises
+        ------
+        KeyError
+            If the plan has no such file.
+        UsageError
+            If there is no plan.
+        """
+        if name not in QUILT_FILES:
+            raise KeyError(name)
+        form = read_form(self._ledger)
+        state = self._state(form, self._tidings.rows())
+        with self._lock:
+            if self._written != state:
+                paper = form.paper or ("letter" if self._units == "in" else "a4")
+                options = form.to_options(self._units)
+                error = self._workshop.give(
+                    _write_quilt, self._ledger, self._tidings.rows(), options, paper
+                ).result()
+                if error is not None:
+                    raise error
+                self._written = state
+        return self._ledger.home / "plan" / name
+
+    def _plan(self, form: QuiltForm) -> _Planned:
+        """Return the plan that goes with the pile, the form and the places as they are now."""
+        rows = self._tidings.rows()
+        if not rows:
+            raise UsageError("No photo was measured yet: add some to the pile first.")
+        state = self._state(form, rows)
+        with self._lock:
+            if self._planned is None or self._planned.state != state:
+                options = form.to_options(self._units)
+                future = self._workshop.give(_plan_quilt, self._ledger, rows, options)
+                plan, picture, trouble = future.result()
+                if plan is None:
+                    raise UsageError(trouble)
+                self._planned = _Planned(state=state, plan=plan, picture=picture)
+            return self._planned
+
+    def _state(self, form: QuiltForm, rows: list[Row]) -> str:
+        """Return what changes when anything does that the plan is made from."""
+        text = repr((form, rows, sorted(read_places(self._ledger).items())))
+        return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()[:16]
+
+
+def _plan_quilt(
+    ledger: Ledger, rows: list[Row], options: PlanOptions
+) -> tuple[Plan | None, bytes, str]:
+    """Plan in a worker: the plan and its picture, or why there is none."""
+    try:
+        planned = plan_pile(ledger, rows, options)
+    except (UsageError, FileError) as error:
+        return None, b"", str(error).replace(str(ledger.folder), "the folder")
+    picture = draw_preview(planned.plan, planned.patches)
+    return planned.plan, encode_picture(picture, ".jpg", quality=85), ""
+
+
+def _write_quilt(
+    ledger: Ledger, rows: list[Row], options: PlanOptions, paper: Paper
+) -> Exception | None:
+    """Plan and write the plan's files in a worker; the error where that fails."""
+    try:
+        write_plan(ledger, plan_pile(ledger, rows, options), paper=paper)
+    except (UsageError, FileError) as error:
+        return error
+    return None
+
+
+def _words(plan: Plan, rows: list[Row]) -> dict[str, Any]:
+    """Return the plan in words."""
+    why = {row.photo: page_text(row.reasons[0]) for row in rows if row.reasons}
+    return {
+        "quilt": quilt_words(plan),
+        "blocks": block_words(plan),
+        "spread": spread_words(plan),
+        "grids": list(grid_words(plan)),
+        "messages": [
+            {"severity": item.severity, "text": page_text(item)} for item in plan.messages
+        ],
+        "left_out": [[left.photo, why.get(left.photo, left.reason)] for left in plan.left_out],
+        "shopping": [[line.item, line.amount, line.detail] for line in shop_lines(plan)],
+        "cutting": [
+            {
+                "fabric": need.fabric.name,
+                "colour": need.fabric.colour,
+                "lines": [
+                    [line.strips, line.width, line.yields]
+                    for group in need.groups
+                    for line in cut_lines(group, plan)
+                ],
+            }
+            for need in plan.fabrics
+        ],
+        "extensions": [extension_words(piece, plan) for piece in plan.extensions.pieces],
+        "cautions": [caution.text for caution in plan.cautions],
+    }
+
+
+def _places(plan: Plan) -> dict[str, Any]:
+    """Return the places of the blocks in the preview, as parts of its width and height."""
+    width = float(plan.grid.width_mm) + 2 * _BINDING_MM
+    height = float(plan.grid.height_mm) + 2 * _BINDING_MM
+    corners = place_blocks(plan.grid.rows, plan.grid.columns, plan.setting)
+    side = float(plan.block_mm)
+    return {
+        "rows": plan.grid.rows,
+        "columns": plan.grid.columns,
+        "shape": width / height,
+        "places": {
+            cell.photo: [cell.row, cell.column] for cell in plan.layout.cells if cell.is_pinned
+        },
+        "cells": [
+            {
+                **_cell(plan, cell),
+                "left": (float(left) + _BINDING_MM) / width,
+                "top": (float(top) + _BINDING_MM) / height,
+                "width": side / width,
+                "height": side / height,
+            }
+            for cell, (left, top) in zip(plan.layout.cells, corners, strict=True)
+        ],
+        "spare": list(plan.layout.spare),
+    }
+
+
+def _cell(plan: Plan, cell: Cell) -> dict[str, Any]:
+    """Return what lies at a place."""
+    centre = plan.centre_of(cell)
+    return {
+        "row": cell.row,
+        "column": cell.column,
+        "photo": cell.photo,
+        "name": None if centre is None else centre.name,
+        "size": None if centre is None else format_cut(centre.finished_mm, plan.options.units),
+        "is_pinned": cell.is_pinned,
+    }
+
+
+def _place(value: object) -> tuple[int, int]:
+    """Read a row and a column."""
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise ValueError("a place has a row and a column")
+    row, column = value
+    if (
+        type(row) is not int
+        or type(column) is not int
+        or not (0 < row < 1000 and 0 < column < 1000)
+    ):
+        raise ValueError("a place has a row and a column")
+    return row, column
