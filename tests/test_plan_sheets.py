@@ -149,7 +149,7 @@ def test_everything_of_the_plan_is_on_the_sheets() -> None:
             assert f"{group.strips} x {format_cut(group.width_mm, 'in')} wide" in text
     for kind in plan.kinds:
         for strip in kind.block.strips:
-            size = f"{format_cut(strip.cut_width_mm, 'in')} x "
+            size = f"{format_cut(strip.cut_width_mm, 'in').removesuffix(' in')} x "
             assert size + format_cut(strip.cut_length_mm, "in") in text
     for message in plan.messages:
         assert message.text.split(".")[0] in text
@@ -253,7 +253,7 @@ def test_screen_text_answers_in_order() -> None:
     places = [text.index(f"{title}\n") for title in titles]
     assert places == sorted(places)
     assert max(map(len, text.splitlines())) <= 80
-    assert "bib: right side, cut 1 in x 6 1/2 in" in text
+    assert "bib: right side, cut 1 x 6 1/2 in" in text
 
 
 def test_page_runs_nothing_and_escapes_names() -> None:

@@ -10,10 +10,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil, lcm
+from math import ceil
 
 import numpy as np
 from scipy.optimize import LinearConstraint, linprog, milp
+
+from motiffit.quilt.lengths import common_measure
 
 __all__ = ["CutPattern", "Cutting", "cut_strips", "first_fit", "full_patterns", "solve_patterns"]
 
@@ -22,6 +24,8 @@ Plan = list[tuple[Pattern, int]]
 
 _MOST_ROUNDS = 200
 _MOST_PATTERNS = 30_000
+_MOST_STEPS = 300_000  # looking for them, a third of a second
+_FINEST_ROOM = 1_000_000  # steps in which a strip is measured; finer ones would fill the memory
 _PRICE_UNIT = 10**9
 _SOLVER_SLACK = 1e-6
 
@@ -94,9 +98,9 @@ def cut_strips(
     if lengths[0] > cloth_width_mm:
         raise ValueError(f"a piece of {float(lengths[0])} mm is longer than the cloth is wide")
     counts = [demand[length] for length in lengths]
-    scale = lcm(*(length.denominator for length in lengths))
-    sizes = [int(length * scale) for length in lengths]
-    plan, at_least = _cut(sizes, counts, int(cloth_width_mm * scale), seconds)
+    unit = common_measure(lengths)
+    sizes = [int(length / unit) for length in lengths]
+    plan, at_least = _cut(sizes, counts, int(cloth_width_mm / unit), seconds)
     return Cutting(
         patterns=tuple(_to_cut_pattern(lengths, pattern, strips) for pattern, strips in plan),
         strips=sum(strips for _, strips in plan),
@@ -152,7 +156,9 @@ def full_patterns(sizes: Sequence[int], counts: Sequence[int], room: int) -> lis
     """List every pattern that no further piece fits into; empty when there are too many."""
     found: list[Pattern] = []
     stack: list[tuple[Pattern, int]] = [((), room)]
-    while stack and len(found) <= _MOST_PATTERNS:
+    for _ in range(_MOST_STEPS):
+        if not stack or len(found) > _MOST_PATTERNS:
+            break
         begun, rest = stack.pop()
         place = len(begun)
         most = min(counts[place], rest // sizes[place])
@@ -163,7 +169,7 @@ def full_patterns(sizes: Sequence[int], counts: Sequence[int], room: int) -> lis
                 found.append(pattern)
         else:
             stack += [((*begun, taken), rest - taken * sizes[place]) for taken in range(most + 1)]
-    return found if len(found) <= _MOST_PATTERNS else []
+    return [] if stack else found
 
 
 def _has_room(pattern: Pattern, sizes: Sequence[int], counts: Sequence[int], spare: int) -> bool:
@@ -181,7 +187,7 @@ def _cut(
     plan = first_fit(sizes, counts, room)
     total = sum(size * count for size, count in zip(sizes, counts, strict=True))
     at_least = ceil(Fraction(total, room))
-    if _strips_of(plan) == at_least:
+    if _strips_of(plan) == at_least or room > _FINEST_ROOM:
         return plan, at_least
     patterns, bound = _paying_patterns([pattern for pattern, _ in plan], sizes, counts, room)
     at_least = max(at_least, bound)
@@ -233,17 +239,22 @@ def _prices(patterns: Sequence[Pattern], counts: Sequence[int]) -> list[int]:
 def _richest_pattern(
     prices: Sequence[int], sizes: Sequence[int], counts: Sequence[int], room: int
 ) -> tuple[int, Pattern]:
-    """Pattern of the greatest worth, exactly: a knapsack over the lengths that can be reached."""
-    best: dict[int, tuple[int, Pattern]] = {0: (0, ())}
+    """Pattern of the greatest worth: a knapsack, exact as all numbers are whole."""
+    best = np.zeros(room + 1, dtype=np.int64)  # by room used up
+    choices = []
     for price, size, count in zip(prices, sizes, counts, strict=True):
-        longer: dict[int, tuple[int, Pattern]] = {}
-        for used, (worth, pattern) in best.items():
-            for taken in range(min(count, (room - used) // size) + 1):
-                key, value = used + taken * size, worth + taken * price
-                if key not in longer or value > longer[key][0]:
-                    longer[key] = (value, (*pattern, taken))
-        best = longer
-    return max(best.values())
+        before, taken = best.copy(), np.zeros(room + 1, dtype=np.int64)
+        for number in range(1, min(count, room // size) + 1) if price else ():
+            worth = before[: room + 1 - number * size] + number * price
+            better = worth > best[number * size :]
+            best[number * size :][better] = worth[better]
+            taken[number * size :][better] = number
+        choices.append(taken)
+    left, pattern = room, []
+    for taken, size in zip(reversed(choices), reversed(sizes), strict=True):
+        pattern.append(int(taken[left]))
+        left -= pattern[-1] * size
+    return int(best[room]), tuple(reversed(pattern))
 
 
 def _without_surplus(plan: Plan, counts: Sequence[int]) -> Plan:

@@ -111,7 +111,7 @@ def _kind(kind: BlockKind, plan: Plan) -> dict[str, Any]:
                 "size": min(_LARGEST_LETTERS, 0.8 * drawn["width"], 0.8 * drawn["height"]),
                 "number": number,
                 "side": side,
-                "cut": f"{name}, {cut}",
+                "cut": f"{cut}, {name}",
             }
         )
     return {

@@ -80,19 +80,19 @@ def block_words(plan: Plan) -> str:
 def grid_words(plan: Plan) -> Iterator[str]:
     """Say which other rows and columns would suit."""
     for grid in plan.other_grids:
-        width, height = (_length(side, plan) for side in (grid.width_mm, grid.height_mm))
+        size = _size(grid.width_mm, grid.height_mm, plan)
         if grid.missing:
             rest = f"{grid.missing} plain blocks"
         elif grid.spare:
             rest = f"{grid.spare} garments left over"
         else:
             rest = "every place filled"
-        yield f"{grid.rows} x {grid.columns}: {width} x {height}, {rest}"
+        yield f"{grid.rows} rows of {grid.columns}: {size}, {rest}"
 
 
 def strip_words(strip: Strip, kind: BlockKind, plan: Plan) -> tuple[str, str, str, str]:
     """Give a strip's number, side, fabric and cut size."""
-    size = f"{_length(strip.cut_width_mm, plan)} x {_length(strip.cut_length_mm, plan)}"
+    size = _size(strip.cut_width_mm, strip.cut_length_mm, plan)
     return str(strip.order), strip.side, kind.fabrics[strip.order - 1].name, size
 
 
@@ -150,7 +150,7 @@ def spread_words(plan: Plan) -> str:
 
 def extension_words(piece: ExtensionPiece, plan: Plan) -> str:
     """Say which piece a garment needs, and where."""
-    size = f"{_length(piece.cut_width_mm, plan)} x {_length(piece.cut_length_mm, plan)}"
+    size = _size(piece.cut_width_mm, piece.cut_length_mm, plan)
     warning = "; its seam would cross the motif" if piece.crosses_motif else ""
     return f"{piece.name}: {piece.side} side, cut {size}{warning}"
 
@@ -173,7 +173,7 @@ def _fabric_line(need: FabricNeed, plan: Plan) -> ShopLine:
 def _backing_line(plan: Plan) -> ShopLine:
     """Amount of backing."""
     back = plan.layers.backing
-    size = f"{_length(back.width_mm, plan)} x {_length(back.height_mm, plan)}"
+    size = _size(back.width_mm, back.height_mm, plan)
     panel = _length(back.panel_mm, plan)
     cloth = _length(plan.options.backing_width_mm, plan)
     joined = f"{back.panels} lengths of {panel}, joined to run {back.run} the quilt"
@@ -189,10 +189,10 @@ def _backing_line(plan: Plan) -> ShopLine:
 def _batting_line(plan: Plan) -> ShopLine:
     """Batting package, or its size."""
     batting = plan.layers.batting
-    size = f"{_length(batting.width_mm, plan)} x {_length(batting.height_mm, plan)}"
+    size = _size(batting.width_mm, batting.height_mm, plan)
     if batting.package is None or batting.package_size_mm is None:
         return ShopLine(item="batting", amount=size, detail="larger than the usual packages")
-    package = " x ".join(_length(side, plan) for side in batting.package_size_mm)
+    package = _size(*batting.package_size_mm, plan)
     return ShopLine(
         item="batting", amount=f"1 package, {batting.package} ({package})", detail=f"for {size}"
     )
@@ -201,6 +201,12 @@ def _batting_line(plan: Plan) -> ShopLine:
 def _length(length_mm: Fraction, plan: Plan) -> str:
     """Print a length in the plan's units."""
     return format_cut(length_mm, plan.options.units)
+
+
+def _size(width_mm: Fraction, height_mm: Fraction, plan: Plan) -> str:
+    """Print a width and a height, the unit once."""
+    width = _length(width_mm, plan).removesuffix(f" {plan.options.units}")
+    return f"{width} x {_length(height_mm, plan)}"
 
 
 def _count(number: int, noun: str) -> str:
