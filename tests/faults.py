@@ -127,7 +127,8 @@ def kill_points(stage, base, *numbers):
             kill_at(int(number), stage)
             piles.size_all(Path(base) / number, SerialRunner(work=quick_work))
             os._exit(0)
-        print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]))
+        status = os.waitpid(child, 0)[1]
+        sys.stdout.write(f"{os.waitstatus_to_exitcode(status)}\n")
 
 
 def main(folder, work, *words):
