@@ -92,6 +92,28 @@ def test_a_chessboard_of_two_colours_is_found() -> None:
     assert len({(row + column) % 2 for row, column in dark}) == 1
 
 
+@pytest.mark.parametrize(
+    ("arrangement", "rows"),
+    [
+        ("rows", ["0 1 2", "3 4 5", "6 7 8"]),
+        # the first in the middle, the others round it, clockwise from the top
+        ("outward", ["8 1 2", "7 0 3", "6 5 4"]),
+    ],
+)
+def test_orders_that_tell_a_story(arrangement: str, rows: list[str]) -> None:
+    layout = arrange(make_pile(9), ("top",) * 9, 3, seed=1, arrangement=arrangement)  # type: ignore[arg-type]
+    numbers = [(cell.photo or "-").removesuffix(".jpg") for cell in layout.cells]
+    assert [" ".join(numbers[start : start + 3]) for start in (0, 3, 6)] == rows
+
+
+def test_plain_blocks_go_last_in_an_order_and_pins_stay() -> None:
+    pile = make_pile(7)
+    pile[0] = replace(pile[0], note=GarmentNote(place=(3, 3)))
+    layout = arrange(pile, ("top",) * 9, 3, seed=1, arrangement="rows")
+    photos = [cell.photo for cell in layout.cells]
+    assert photos == [*(f"{n}.jpg" for n in range(1, 7)), None, None, "0.jpg"]
+
+
 def test_pinned_blocks_stay() -> None:
     pile = make_pile(12)
     pile[3] = replace(pile[3], note=GarmentNote(place=(2, 2)))

@@ -93,6 +93,14 @@ def plan(
         Literal["same", "furrows", "barn", "pinwheel"],
         typer.Option("--turning", help="Pattern of the light halves; motifs stay upright."),
     ] = "same",
+    arrangement: Annotated[
+        Literal["spread", "rows", "outward"],
+        typer.Option(
+            "--arrangement",
+            help="Sizes and colours spread evenly; or garments in the order of the pile, row by "
+            "row, or from the middle outward.",
+        ),
+    ] = "spread",
     rows: Annotated[int | None, typer.Option("--rows", min=1, help="Rows of blocks.")] = None,
     columns: Annotated[
         int | None, typer.Option("--columns", min=1, help="Blocks in a row.")
@@ -223,6 +231,7 @@ def plan(
             "pressing": pressing,
             "scheme": scheme,
             "turning": turning,
+            "arrangement": arrangement,
             "rows": rows,
             "columns": columns,
             "has_outer_sash": outer_sash,

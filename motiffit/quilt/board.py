@@ -29,7 +29,7 @@ class Board:
     def __init__(self, centres: Sequence[Centre], rows: int, columns: int) -> None:
         """Work out all pairs once."""
         self.centres = centres
-        self.columns = columns
+        self.rows, self.columns = rows, columns
         self.places = rows * columns
         self.likeness = _likeness(centres, self.places)
         self.near = [_near(place, rows, columns) for place in range(self.places)]

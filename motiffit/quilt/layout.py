@@ -8,12 +8,13 @@ Science 220, 1983, 671-680). The same seed gives the same layout.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp
+from math import atan2, exp, tau
 from random import Random
 
 from motiffit.errors import UsageError
 from motiffit.quilt.board import Board, inverse
 from motiffit.quilt.centre import Centre
+from motiffit.quilt.options import Arrangement
 from motiffit.quilt.strips import Side
 
 __all__ = ["Cell", "Layout", "arrange"]
@@ -69,7 +70,12 @@ class Layout:
 
 
 def arrange(
-    centres: Sequence[Centre], first_sides: Sequence[Side], columns: int, *, seed: int
+    centres: Sequence[Centre],
+    first_sides: Sequence[Side],
+    columns: int,
+    *,
+    seed: int,
+    arrangement: Arrangement = "spread",
 ) -> Layout:
     """Lay blocks out.
 
@@ -84,6 +90,9 @@ def arrange(
         How many places are in a row.
     seed
         Start of the random choices.
+    arrangement : {'spread', 'rows', 'outward'}
+        ``spread``: sizes and colours evenly spread. ``rows``: in the order given, row by row.
+        ``outward``: in the order given from the middle outward, as for clothes by age.
 
     Raises
     ------
@@ -98,9 +107,9 @@ def arrange(
     board = Board([centres[n] for n in chosen], rows, columns)
     pinned = {board_n: pins[n] for board_n, n in enumerate(chosen) if n in pins}
     rng = Random(seed)
-    start = _start(board, pinned)
+    start = _start(board, pinned, arrangement)
     random_cost = _random_cost(board, start, pinned, rng)
-    order = _anneal(board, start, pinned, rng)
+    order = _anneal(board, start, pinned, rng) if arrangement == "spread" else start
     return Layout(
         cells=_cells(board, order, set(pinned), first_sides),
         spare=tuple(centres[n].photo for n in sorted(ranked[places:])),
@@ -131,25 +140,39 @@ def _pins(centres: Sequence[Centre], rows: int, columns: int) -> dict[int, int]:
     return pins
 
 
-def _start(board: Board, pinned: dict[int, int]) -> list[int]:
-    """First order: pins in place; groups along a path that turns at each row's end."""
-    grouped = [block for group in board.together.values() for block in group]
+def _start(board: Board, pinned: dict[int, int], arrangement: Arrangement) -> list[int]:
+    """First order: pins in place, the others along a path; to be spread, groups come first."""
+    groups = board.together.values() if arrangement == "spread" else ()
+    grouped = [block for group in groups for block in group]
     queue = [block for block in grouped if block not in pinned]
     queue += [n for n in range(board.places) if n not in pinned and n not in queue]
     order = [-1] * board.places
     for block, place in pinned.items():
         order[place] = block
-    path = sorted(range(board.places), key=lambda place: _snake(place, board.columns))
+    key = {"spread": _snake, "rows": _row_by_row, "outward": _from_middle}[arrangement]
+    path = sorted(range(board.places), key=lambda place: key(place, board.rows, board.columns))
     free = (place for place in path if order[place] < 0)
     for place, block in zip(list(free), queue, strict=True):
         order[place] = block
     return order
 
 
-def _snake(place: int, columns: int) -> tuple[int, int]:
+def _snake(place: int, rows: int, columns: int) -> tuple[float, float]:
     """Sort key of a path that goes right in one row and left in the next."""
     row, column = divmod(place, columns)
     return row, column if row % 2 == 0 else -column
+
+
+def _row_by_row(place: int, rows: int, columns: int) -> tuple[float, float]:
+    """Sort key of reading order."""
+    return place, 0
+
+
+def _from_middle(place: int, rows: int, columns: int) -> tuple[float, float]:
+    """Sort key of a path from the middle outward, ring by ring, clockwise from the top."""
+    row, column = divmod(place, columns)
+    down, right = row - (rows - 1) / 2, column - (columns - 1) / 2
+    return max(abs(down), abs(right)), atan2(right, -down) % tau
 
 
 def _random_cost(board: Board, start: Sequence[int], pinned: dict[int, int], rng: Random) -> float:

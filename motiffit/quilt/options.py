@@ -11,6 +11,7 @@ from motiffit.units import MM_PER_INCH, Units
 
 __all__ = [
     "PALETTE",
+    "Arrangement",
     "Fabric",
     "InterfacingWay",
     "PlanOptions",
@@ -22,6 +23,7 @@ __all__ = [
 
 Scheme = Literal["one", "halves", "rounds", "sides", "own"]
 Turning = Literal["same", "furrows", "barn", "pinwheel"]
+Arrangement = Literal["spread", "rows", "outward"]
 Pressing = Literal["side", "open"]
 InterfacingWay = Literal["none", "oversize", "to-size"]
 
@@ -85,6 +87,8 @@ class PlanOptions:
         same fabric are cut from one length of it.
     turning : {'same', 'furrows', 'barn', 'pinwheel'}
         How the side of the first strip changes from block to block. Motifs stay upright.
+    arrangement : {'spread', 'rows', 'outward'}
+        In which order blocks are laid, see `layout.arrange`.
     rows, columns
         None to have them chosen.
     wish_mm
@@ -145,6 +149,7 @@ class PlanOptions:
     binding_fabric: Fabric = Fabric(name="binding", colour="#46586c")
     plain_fabric: Fabric = Fabric(name="plain blocks", colour="#f0ebe0")
     turning: Turning = "same"
+    arrangement: Arrangement = "spread"
     rows: int | None = None
     columns: int | None = None
     wish_mm: tuple[Fraction, Fraction] | None = None

@@ -158,7 +158,7 @@ def _lay_out(centres: Sequence[Centre], grid: Grid, options: PlanOptions) -> Lay
         first_side=options.first_side,
         is_clockwise=options.is_clockwise,
     )
-    return arrange(centres, sides, grid.columns, seed=options.seed)
+    return arrange(centres, sides, grid.columns, seed=options.seed, arrangement=options.arrangement)
 
 
 def _placed(centres: Sequence[Centre], layout: Layout) -> list[tuple[Centre, Side]]:

@@ -96,6 +96,7 @@ def _write(flow: Flow, plan: Plan, place: _Place, number: int, centre: Centre, w
         (where, 11.0, False),
         *((words, 10.0, True) for words in _warnings(plan, centre)),
         (centre.note.note, 10.0, False),
+        *((words.partition(". ")[0], 8.5, False) for words in _concerns(centre)),
     ]
     y, bottom = place.top + _PAD_MM, place.top + place.height - _PAD_MM
     for words, size, bold in lines:
@@ -103,6 +104,11 @@ def _write(flow: Flow, plan: Plan, place: _Place, number: int, centre: Centre, w
             y += size * _MM_PER_PT * 1.18
             if y <= bottom:
                 flow.sheet.text((left, y), line, size_pt=size, bold=bold)
+
+
+def _concerns(centre: Centre) -> tuple[str, ...]:
+    """Name what to look at before the cut."""
+    return centre.concerns if centre.needs_an_eye else ()
 
 
 def _warnings(plan: Plan, centre: Centre) -> list[str]:

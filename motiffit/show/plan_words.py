@@ -138,6 +138,9 @@ def shop_lines(plan: Plan) -> Iterator[ShopLine]:
 def spread_words(plan: Plan) -> str:
     """Say how well alike blocks are spread."""
     layout = plan.layout
+    if plan.options.arrangement != "spread":
+        order = {"rows": "row by row", "outward": "from the middle outward"}
+        return f"In the order of the pile, {order[plan.options.arrangement]}."
     if layout.random_spread_cost <= 0:
         return f"Layout cost {layout.cost:.2f}, seed {layout.seed}."
     less = 100 * (1 - layout.spread_cost / layout.random_spread_cost)
