@@ -245,6 +245,8 @@ def test_the_strip_chosen_is_the_usual_one_where_it_suits() -> None:
     assert choose_strip(sizes, 9 * INCH, "courthouse", "in") == INCH / 2
     assert choose_strip([F(80), F(120)], F(200), "log-cabin", "cm") == 20
     assert choose_strip([9 * INCH], 9 * INCH, "log-cabin", "in") is None
+    # a pile sized in inches, planned in centimetres
+    assert choose_strip(sizes, 9 * INCH, "log-cabin", "cm") == INCH
 
 
 # --- fabrics and turning -------------------------------------------------------------------------

@@ -111,15 +111,20 @@ def nearest_fits(
 def _strips_that_divide(
     centres_mm: Sequence[Fraction], block_mm: Fraction, construction: Construction, units: Units
 ) -> list[Fraction]:
-    """Widths on the ruler's marks that divide what every centre lacks."""
+    """Widths on the ruler's marks that divide what every centre lacks.
+
+    Where there are none, those on the marks of the other ruler: the pile was sized in its units.
+    """
     lacking = [block_mm - centre for centre in centres_mm if centre != block_mm]
     if not lacking or min(lacking) < 0:
         return []
     measure = common_measure(lacking) / (1 if construction == "log-cabin" else 2)
     fewest = max(1, int(round_up_to(measure / _WIDEST_MM, Fraction(1))))
     most = int(measure / _NARROWEST_MM[units])
-    widths = (measure / parts for parts in range(fewest, most + 1))
-    return [width for width in widths if (width / _RULER_MM[units]).denominator == 1]
+    widths = [measure / parts for parts in range(fewest, most + 1)]
+    rulers = sorted(_RULER_MM.values(), key=lambda mark: mark != _RULER_MM[units])
+    on_marks = ([width for width in widths if (width / mark).denominator == 1] for mark in rulers)
+    return next((found for found in on_marks if found), [])
 
 
 def _blocks_that_suit(

@@ -80,7 +80,7 @@ def _write_in(
 ) -> None:
     """Write in the middle of a piece, as large as fits."""
     width, height = float(frame.width_mm) * scale, float(frame.height_mm) * scale
-    size = min(largest_pt, 0.8 * height / _MM_PER_PT, 1.6 * width / _MM_PER_PT / len(words or " "))
+    size = min(largest_pt, 0.8 * height / _MM_PER_PT, 1.3 * width / _MM_PER_PT / len(words or " "))
     middle = (
         where[0] + float(frame.left_mm) * scale + width / 2,
         where[1] + float(frame.top_mm) * scale + height / 2 + 0.35 * size * _MM_PER_PT,
