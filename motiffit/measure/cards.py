@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Grey = NDArray[np.uint8]
 
-_LEVELS_PX = (1000, 2000, 600)  # longer side of the pictures searched, the most fruitful first
+_SEARCH_PX = 1000  # longer side of the picture searched first; then twice and half of that
 _RIM_PX = 4.0  # a corner this close to the photo's edge lies on it
 _LEAST_AREA_PX = 600.0
 _LEAST_SHARE = 0.35  # of a cut marker that must be in view: fewer modules may agree by chance
@@ -44,21 +44,28 @@ class Card:
 def find_cards(grey: Grey) -> list[Card]:
     """Return the cards at the first scale that shows any.
 
-    One scale does not do: the detector overlooks markers of many pixels a module, and of few.
+    One scale does not do: the detector overlooks now and then a marker that is plain to see.
     """
-    longer = max(grey.shape)
-    for step in dict.fromkeys(max(1, round(longer / level)) for level in _LEVELS_PX):
-        cards = _read_markers(_reduced(grey, step), step)
+    usual = _usual_step(grey)
+    for step in (usual, usual / 2, 2.0 * usual):
+        cards = _read_markers(_scaled(grey, step), step)
         if cards:
             return cards
     return []
 
 
-def _reduced(grey: Grey, step: int) -> Grey:
-    """Return the picture at 1/step of its size, each pixel the mean of step x step."""
-    height, width = grey.shape[0] // step, grey.shape[1] // step
-    whole = grey[: height * step, : width * step]
-    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+def _usual_step(grey: Grey) -> int:
+    """Return by how much to reduce for the first search."""
+    return max(1, round(int(max(grey.shape)) / _SEARCH_PX))
+
+
+def _scaled(grey: Grey, step: float) -> Grey:
+    """Return the picture at 1/step of its size; where it shrinks, each pixel is a mean."""
+    whole_step = max(1, round(step))  # what does not divide is left off, so that places stay exact
+    height, width = (side // whole_step * whole_step for side in grey.shape)
+    size = (round(width / step), round(height / step))
+    how = cv2.INTER_AREA if step > 1 else cv2.INTER_LINEAR
+    return np.asarray(cv2.resize(grey[:height, :width], size, interpolation=how), np.uint8)
 
 
 def _detector() -> cv2.aruco.ArucoDetector:
@@ -77,8 +84,8 @@ def _modules(marker_id: int) -> Bools:
     return np.asarray(image) > 127
 
 
-def _read_markers(grey: Grey, step: int) -> list[Card]:
-    """Return the cards in a picture reduced by ``step``, their corners multiplied up."""
+def _read_markers(grey: Grey, step: float) -> list[Card]:
+    """Return the cards in a picture of 1/step of the size, their corners multiplied up."""
     quads, ids, _ = _detector().detectMarkers(grey)
     cards = []
     for marker_id, quad in zip([] if ids is None else np.ravel(ids), quads, strict=True):
@@ -96,8 +103,7 @@ def _read_markers(grey: Grey, step: int) -> list[Card]:
 
 def is_card_cut(grey: Grey) -> bool:
     """Tell whether a card is in view that one edge of the photo cuts straight through."""
-    step = max(1, round(max(grey.shape) / _LEVELS_PX[0]))
-    small = _reduced(grey, step)
+    small = _scaled(grey, _usual_step(grey))
     window = 2 * (max(small.shape) // 12) + 1  # wider than a module, so that black areas stay whole
     dark = cv2.adaptiveThreshold(
         small, 255, cv2.ADAPTIVE_THRESH_MEAN_C, cv2.THRESH_BINARY_INV, window, 7

@@ -10,7 +10,15 @@ from motiffit.errors import Refusal
 from motiffit.measure.geometry import apply_homography, cross_lines
 from motiffit.measure.photo import Photo
 
-__all__ = ["CLEAR_SHARE", "Marks", "SquareFit", "fit_square", "mark_borders", "mark_outline"]
+__all__ = [
+    "CLEAR_SHARE",
+    "Marks",
+    "SquareFit",
+    "fit_square",
+    "mark_borders",
+    "mark_outline",
+    "spread_corners",
+]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -23,6 +31,7 @@ _BINS = 12  # marks per edge of a plain square
 _MARK_SD_PX = 0.07  # scatter of borders about the fitted card in rendered photos
 CLEAR_SHARE = 0.4  # of a card's usual contrast: fainter parts are in glare or covered
 _LEAST_CONTRAST = 10.0  # grey levels
+_LEAST_INNER = 8  # borders within the square along one axis, to tell its bleed
 _UNIT = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 
 
@@ -302,6 +311,29 @@ def mark_borders(photo: Photo, grey: NDArray[np.uint8], corners: Floats, modules
         toward_dark=dark[clear],
         sd_px=np.full(int(clear.sum()), _MARK_SD_PX * photo.full_per_px),
     )
+
+
+def spread_corners(photo: Photo, corners: Floats, marks: Marks) -> Floats:
+    """Return a card's corners (4, 2), full pixels, freed of the bleed of its white parts.
+
+    Blur in linear light moves every border towards the black: the square seems smaller, and within
+    it the borders on either side of a black module draw together. From a card of which the outer
+    edge was followed, a border seems off by bleed (toward_dark + coordinate).
+    """
+    seen = photo.to_full(corners)
+    unit = _UNIT.astype(np.float32)
+    lattice = np.asarray(cv2.getPerspectiveTransform(seen.astype(np.float32), unit), np.float64)
+    uv = apply_homography(lattice, marks.points_px)
+    apart = uv[np.arange(len(uv)), marks.axis] - marks.coordinate
+    pull = marks.toward_dark + marks.coordinate
+    bleed = np.zeros(2)
+    for axis in (0, 1):
+        inner = (marks.axis == axis) & (np.abs(marks.coordinate) < 1)
+        if inner.sum() >= _LEAST_INNER:
+            slopes = apart[inner] * pull[inner] / np.mean(pull[inner] ** 2)
+            bleed[axis] = np.mean(slopes)
+    back = np.asarray(np.linalg.inv(lattice), dtype=np.float64)
+    return apply_homography(back, _UNIT * (1 + bleed))
 
 
 def _borders(modules: Bools) -> tuple[Floats, NDArray[np.int64], Floats]:

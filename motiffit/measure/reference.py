@@ -17,6 +17,7 @@ from motiffit.measure.edges import (
     fit_square,
     mark_borders,
     mark_outline,
+    spread_corners,
 )
 from motiffit.measure.photo import Photo
 from motiffit.measure.squares import find_squares, split_colours
@@ -97,7 +98,8 @@ def _measure_card(photo: Photo, grey: Grey, card: Card, settings: Settings) -> F
         grey, card.corners, reach=0.4 * side_px / MODULES_PER_SIDE, clear_share=CLEAR_SHARE
     )
     marks = mark_borders(photo, grey, fit.corners, card.modules)
-    return _judge(photo, fit, marks, kind="card", side_mm=float(side_mm))
+    corners_px = spread_corners(photo, fit.corners, marks)
+    return _judge(photo, fit, marks, corners_px, kind="card", side_mm=float(side_mm))
 
 
 def _measure_plain(photo: Photo, side_mm: float) -> FoundReference:
@@ -111,7 +113,8 @@ def _measure_plain(photo: Photo, side_mm: float) -> FoundReference:
     colours = split_colours(photo.picture, squares[0])
     fit = fit_square(colours.separated, squares[0], reach=min(4.0, 0.1 * side_px), clear_share=0.15)
     marks = mark_outline(photo, fit, dark_inside=colours.dark_inside)
-    return _judge(photo, fit, marks, kind="square", side_mm=side_mm)
+    corners_px = photo.to_full(fit.corners)
+    return _judge(photo, fit, marks, corners_px, kind="square", side_mm=side_mm)
 
 
 def _check_place(photo: Photo, corners: Floats) -> float:
@@ -139,6 +142,7 @@ def _judge(
     photo: Photo,
     fit: SquareFit,
     marks: Marks,
+    corners_px: Floats,
     *,
     kind: Literal["card", "square"],
     side_mm: float,
@@ -152,7 +156,6 @@ def _judge(
     side_px = _least_side(fit.corners) * photo.full_per_px
     if side_px < _SMALL_SIDE_PX:
         messages.append(make_message("reference-small", side_px=side_px))
-    corners_px = photo.to_full(fit.corners)
     corners_px.flags.writeable = False
     return FoundReference(
         kind=kind,
