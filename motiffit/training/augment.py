@@ -19,9 +19,10 @@ __all__ = ["BOXED_TURN_DEG", "Batch", "Sampler", "render"]
 Array = np.ndarray
 MAX_BOXES = 6
 MAX_CARDS = 2
-LAID = {"scene": 0.75, "garment": 0.4, "zoom": 0.15}  # share of garments laid on another floor
+LAID = {"scene": 0.7, "garment": 0.22, "zoom": 0.05}  # share of garments laid on another floor
 BOXED_TURN_DEG = 24.0  # boxes are only learnt where the garment stands nearly upright
-SOURCES = (("photo+", 0.44), ("photo-", 0.2), ("paste", 0.16), ("scene", 0.2))
+SOURCES = (("photo+", 0.5), ("photo-", 0.2), ("paste", 0.15), ("scene", 0.15))
+CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized
 FOUND, VAGUE = 1, 2  # states of a box: to be found; cut by the view, so neither right nor wrong
 
 
@@ -61,7 +62,7 @@ class Sampler:
         self.pools: dict[str, tuple[Array, Array]] = {}
         for name, _ in SOURCES:
             rows = np.array([i for i in kept if _belongs(items[i], name)])
-            weight = np.array([2.0 if items[i].child else 1.0 for i in rows])
+            weight = np.array([CHILD_WEIGHT if items[i].child else 1.0 for i in rows])
             self.pools[name] = rows, weight / weight.sum()
 
     def draw(self) -> Batch:

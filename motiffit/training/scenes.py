@@ -50,6 +50,8 @@ def make_scene(sprites: Sprites, rng: Rng) -> Scene:
         cloth = _all_over(cloth, mask, sprites, rng)
     if rng.random() < 0.35:
         cloth = _fasteners(cloth, points, length, rng)
+    if rng.random() < 0.12:
+        cloth = _swing_tag(cloth, boxes, points["trunk"][:, 0].mean(), points["trunk"][:, 1].min(), rng)
     picture = _lay(floor, cloth * _folds(side, rng)[..., None], mask, rng)
     picture = _things(picture, mask, sprites, rng)
     rows, cols = np.nonzero(mask > 0.5)
@@ -77,6 +79,8 @@ def paste_on_photo(
         box = _box_at(sprite, centre, longest)
         if _room(mask, box) > 0.97:
             out, tight, hull = _ink(cloth, sprite, box, rng)
+            if rng.random() < 0.15:
+                out = _swing_tag(out, [tight], (x0 + x1) / 2, y0, rng)
             return Scene(_to_bytes(out), mask, garment, [tight], [hull], True)
     return None
 
@@ -292,6 +296,24 @@ def _fasteners(cloth: Array, parts: dict[str, Array], length: float, rng: Rng) -
             (middle + a - along.mean(), low - 0.02 * length) for a in along]
         for x, y in spots:
             pen.ellipse((x - radius, y - radius, x + radius, y + radius), fill=(*tone, 255), outline=(40, 40, 40, 150))
+    return _over(cloth, image)
+
+
+def _swing_tag(cloth: Array, boxes: list[list[float]], x: float, y: float, rng: Rng) -> Array:
+    """Hang a shop's paper tag from the garment, off the motif: it is no motif."""
+    side = max(cloth.shape)
+    w, h = rng.uniform(0.03, 0.07) * side, rng.uniform(0.05, 0.13) * side
+    left, top = x + rng.normal(0, 0.12) * side, y + rng.uniform(0.05, 0.35) * side
+    tag = [int(left), int(top), int(left + w), int(top + h)]
+    if any(_near(tag, box, 3) for box in boxes):
+        return cloth
+    image = Image.new("RGBA", cloth.shape[1::-1])
+    pen, tone = ImageDraw.Draw(image), _colour(rng, 0.2) if rng.random() < 0.5 else np.full(3, 0.95)
+    pen.line((left + w / 2, top - 0.04 * side, left + w / 2, top), fill=(60, 60, 60, 160))
+    pen.rectangle(tag, fill=(*map(int, np.uint8(255 * tone)), 255))
+    for line in np.linspace(top + 0.15 * h, top + 0.9 * h, int(rng.integers(2, 7))):
+        ink = (*map(int, rng.integers(0, 255, 3)), 255)
+        pen.line((left + 0.15 * w, line, left + rng.uniform(0.4, 0.9) * w, line), fill=ink, width=int(rng.integers(1, 4)))
     return _over(cloth, image)
 
 

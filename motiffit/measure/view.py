@@ -1,0 +1,110 @@
+"""Square views of the flat view, turned and scaled as the finder's net wants to see them."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from motiffit.measure.flatview import FlatView
+from motiffit.record import Point
+
+__all__ = ["VIEW_PX", "View", "take_view"]
+
+VIEW_PX = 320
+"""Side of a view; the net was trained at this size."""
+
+_CARD_MARGIN = 1.3
+"""Side of what is hidden about the reference square, against its own: a card has a white margin
+of one module, 1.25 in all."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """A square on the cloth.
+
+    Attributes
+    ----------
+    centre_mm
+        Its middle.
+    side_mm
+        Its side.
+    turn_deg
+        How far its up lies clockwise from the mm frame's.
+    """
+
+    centre_mm: Point
+    side_mm: float
+    turn_deg: float
+
+    @property
+    def mm_per_px(self) -> float:
+        """Scale of the view."""
+        return self.side_mm / VIEW_PX
+
+    def axes(self) -> NDArray[np.float64]:
+        """Return the view's right and down as the columns of a (2, 2) matrix in the mm frame."""
+        angle = np.deg2rad(self.turn_deg)
+        return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+
+    def to_mm(self, points_px: ArrayLike) -> NDArray[np.float64]:
+        """Return mm (N, 2) for points (N, 2) of the view; (0, 0) is its top-left corner."""
+        points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2) / VIEW_PX - 0.5
+        return np.asarray(self.centre_mm + self.side_mm * points @ self.axes().T)
+
+    def to_px(self, points_mm: ArrayLike) -> NDArray[np.float64]:
+        """Return points (N, 2) of the view for mm (N, 2)."""
+        points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) - self.centre_mm
+        return np.asarray((points @ self.axes() / self.side_mm + 0.5) * VIEW_PX)
+
+
+def take_view(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+    """Cut a view out of the flat view.
+
+    Returns
+    -------
+    picture : uint8 (VIEW_PX, VIEW_PX, 3)
+        RGB.
+    hidden : bool (VIEW_PX, VIEW_PX)
+        Where the photo shows nothing, and where the reference square lies.
+    """
+    ratio = view.mm_per_px / flat.mm_per_px
+    source, shift = _cut(flat, view)
+    shown = np.dstack([source, flat.valid[_window(flat, view)].astype(np.uint8) * 255])
+    if ratio > 1.2:  # average down first: the warp alone would alias the weave
+        size = tuple(max(2, round(side / ratio)) for side in shown.shape[1::-1])
+        shown = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA))
+    scale = np.array(shown.shape[1::-1]) / source.shape[1::-1]
+    corners = view.to_mm(np.array([[0.5, 0.5], [1.5, 0.5], [0.5, 1.5]]))
+    places = (flat.to_flat(corners) - shift + 0.5) * scale - 0.5
+    matrix = np.column_stack([places[1] - places[0], places[2] - places[0], places[0]])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    warped = cv2.warpAffine(shown, matrix, (VIEW_PX, VIEW_PX), flags=flags)
+    hidden = (warped[..., 3] < 128) | _card(flat, view)
+    return np.ascontiguousarray(warped[..., :3]), hidden
+
+
+def _window(flat: FlatView, view: View) -> tuple[slice, slice]:
+    """Return the rows and columns of the flat view that a view touches."""
+    rim = np.array([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]])
+    places = flat.to_flat(view.to_mm(rim))
+    height, width = flat.valid.shape
+    x0, y0 = np.floor(places.min(axis=0)).astype(int) - 2
+    x1, y1 = np.ceil(places.max(axis=0)).astype(int) + 3
+    x0, y0 = min(max(x0, 0), width - 2), min(max(y0, 0), height - 2)
+    return slice(y0, max(min(y1, height), y0 + 2)), slice(x0, max(min(x1, width), x0 + 2))
+
+
+def _cut(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+    """Return the part of the picture that a view touches, and where that part begins."""
+    rows, columns = _window(flat, view)
+    return flat.picture[rows, columns], np.array([columns.start, rows.start], dtype=np.float64)
+
+
+def _card(flat: FlatView, view: View) -> NDArray[np.bool_]:
+    """Return where the reference square with its margin lies in a view."""
+    middle = flat.reference_mm.mean(axis=0)
+    corners = view.to_px(middle + (flat.reference_mm - middle) * _CARD_MARGIN) - 0.5
+    drawn = np.zeros((VIEW_PX, VIEW_PX), np.uint8)
+    cv2.fillConvexPoly(drawn, np.round(corners * 16).astype(np.int32), 1, shift=4)
+    return drawn.astype(bool)
