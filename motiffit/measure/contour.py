@@ -1,0 +1,109 @@
+"""A closed border drawn roughly, moved to where the picture itself changes."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["even_points", "snap_contour"]
+
+_SEARCH_MM = 7.0
+"""How far the true border may lie from the rough one: not quite two cells of the coarse grid."""
+
+_STEP_MM = 0.5
+"""Spacing of the places tried."""
+
+_SIDE_MM = 3.0
+"""Cloth compared on either side of a place; much more would see prints, much less the weave."""
+
+_SLACK = 0.6
+"""Colour difference (Lab units) that outweighs leaving the rough border by a millimetre."""
+
+_STIFFNESS = 4.0
+"""Colour difference that outweighs a step of 0.5 mm between neighbours 2 mm apart."""
+
+
+def even_points(contour: NDArray[np.float64], *, spacing: float) -> NDArray[np.float64]:
+    """Return points at even spacing along a closed contour (N, 2)."""
+    closed = np.vstack([contour, contour[:1]])
+    way = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    count = max(8, round(way[-1] / spacing))
+    at = np.arange(count) * way[-1] / count
+    return np.column_stack([np.interp(at, way, closed[:, i]) for i in (0, 1)])
+
+
+def snap_contour(
+    contour: NDArray[np.float64], picture: NDArray[np.uint8], *, mm_per_px: float
+) -> NDArray[np.float64]:
+    """Move a closed contour across itself to the strongest change of colour nearby.
+
+    Parameters
+    ----------
+    contour : (N, 2) float64
+        Evenly spaced points (column, row), about 2 mm apart, clockwise as seen.
+    picture : (H, W, 3) uint8
+        RGB.
+    mm_per_px
+        Scale of the picture.
+
+    Returns
+    -------
+    (N, 2) float64
+        The contour moved.
+    """
+    outward = _normals(contour)
+    change = _changes(contour, outward, picture, mm_per_px)
+    places = np.arange(change.shape[1]) - change.shape[1] // 2
+    cost = _SLACK * np.abs(places) * _STEP_MM - np.minimum(change, 25.0)
+    chosen = _cheapest_path(cost)
+    return np.asarray(contour + outward * (places[chosen] * _STEP_MM / mm_per_px)[:, None])
+
+
+def _normals(contour: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return unit vectors (N, 2) out of a clockwise contour, a little smoothed."""
+    along = sum(np.roll(contour, -k, axis=0) - np.roll(contour, k, axis=0) for k in (1, 2, 3))
+    along = np.asarray(along) / np.maximum(np.hypot(*np.asarray(along).T), 1e-9)[:, None]
+    return np.column_stack([along[:, 1], -along[:, 0]])
+
+
+def _changes(
+    contour: NDArray[np.float64],
+    outward: NDArray[np.float64],
+    picture: NDArray[np.uint8],
+    mm_per_px: float,
+) -> NDArray[np.float64]:
+    """Return the colour difference (N, places) between both sides of each place."""
+    half = round(_SEARCH_MM / _STEP_MM)
+    side = round(_SIDE_MM / _STEP_MM)
+    reach = np.arange(-half - side, half + side) + 0.5
+    spots = contour[:, None] + outward[:, None] * (reach * _STEP_MM / mm_per_px)[None, :, None]
+    x, y = np.moveaxis(spots.astype(np.float32), 2, 0)
+    colours = cv2.remap(picture, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    seen = cv2.cvtColor(colours.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+    # neighbours along the contour speak with it, which quiets the weave
+    seen = (np.roll(seen, 1, axis=0) + seen + np.roll(seen, -1, axis=0)) / 3
+    sums = np.concatenate([np.zeros_like(seen[:, :1]), np.cumsum(seen, axis=1)], axis=1)
+    middle = np.arange(side, side + 2 * half + 1)
+    inside = (sums[:, middle] - sums[:, middle - side]) / side
+    beyond = (sums[:, middle + side] - sums[:, middle]) / side
+    return np.asarray(np.linalg.norm(inside - beyond, axis=2), np.float64)
+
+
+def _cheapest_path(cost: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Choose a place (N,) for each point, neighbours near one another, at least cost in all."""
+    count, places = cost.shape
+    steps = np.abs(np.subtract.outer(np.arange(places), np.arange(places)))
+    bend = _STIFFNESS * steps.astype(np.float64)
+    # once round to forget the arbitrary start, then once more for the answer
+    order = np.concatenate([np.arange(count), np.arange(count)])
+    total, came = cost[0], np.zeros((2 * count, places), np.intp)
+    for i, point in enumerate(order[1:], start=1):
+        ways = total[None, :] + bend
+        came[i] = ways.argmin(axis=1)
+        total = ways.min(axis=1) + cost[point]
+    place = int(total.argmin())
+    path = np.zeros(2 * count, np.intp)
+    for i in range(2 * count - 1, -1, -1):
+        path[i] = place
+        place = int(came[i][place])
+    middle = count // 2
+    return np.roll(path[middle : middle + count], middle)

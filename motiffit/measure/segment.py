@@ -1,0 +1,148 @@
+"""A picture in two parts: groups of like pixels, and the cheapest border between two sets."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["count_odds", "cut_in_two", "group_pixels"]
+
+_SAMPLES = 3000
+"""Pixels that the groups are made from: with four times as many they come out the same."""
+
+_ROUNDS = 12
+"""Steps of k-means; later ones move no pixel that matters."""
+
+_MOST_ODDS = 3.0
+"""Log odds that one group of colours can give: 20 to 1, since a colour is never proof."""
+
+_RARE = 0.01
+"""Share of a set below which it is chance whether a group occurs in it."""
+
+_ODDS_WEIGHT = 5.0
+"""Weight of the log odds against a border's length: of 1 to 8, the best on 240 real photos."""
+
+
+def group_pixels(
+    features: NDArray[np.float32], usable: NDArray[np.bool_], *, count: int
+) -> NDArray[np.intp]:
+    """Sort pixels into groups of like features (k-means).
+
+    Parameters
+    ----------
+    features : (H, W, C) float32
+        What pixels are compared by, in units that make the channels equally important.
+    usable : (H, W) bool
+        Pixels that the groups are made from; the others join the nearest.
+    count
+        Number of groups.
+
+    Returns
+    -------
+    (H, W) int
+        The number of each pixel's group.
+    """
+    rng = np.random.default_rng(0)
+    samples = features[usable].astype(np.float64)
+    samples = samples[:: max(1, len(samples) // _SAMPLES)]
+    centres = _spread_out(samples, count, rng)
+    for _ in range(_ROUNDS):
+        nearest = _squared(samples, centres).argmin(axis=1)
+        size = np.bincount(nearest, minlength=count)
+        sums = np.stack([np.bincount(nearest, channel, count) for channel in samples.T], axis=1)
+        centres = np.where(size[:, None] > 0, sums / np.maximum(size, 1)[:, None], centres)
+    flat = features.reshape(-1, features.shape[2])
+    groups = _squared(flat, centres.astype(np.float32)).argmin(axis=1)
+    return np.asarray(groups.reshape(features.shape[:2]), np.intp)
+
+
+def _spread_out(
+    samples: NDArray[np.float64], count: int, rng: np.random.Generator
+) -> NDArray[np.float64]:
+    """Choose samples that lie far from one another, as k-means++ does."""
+    chosen = [samples[len(samples) // 2]]
+    far = _squared(samples, chosen[0][None])[:, 0]
+    for _ in range(count - 1):
+        share = np.cumsum(np.maximum(far, 1e-9))
+        chosen.append(samples[np.searchsorted(share, rng.random() * share[-1])])
+        far = np.minimum(far, _squared(samples, chosen[-1][None])[:, 0])
+    return np.array(chosen)
+
+
+def _squared(points: NDArray[np.floating], centres: NDArray[np.floating]) -> NDArray[np.floating]:
+    """Return squared distances (N, K) of points from centres."""
+    squares = (points**2).sum(axis=1)[:, None] + (centres**2).sum(axis=1)
+    return np.asarray(np.maximum(squares - 2 * points @ centres.T, 0))
+
+
+def count_odds(
+    groups: NDArray[np.intp], inside: NDArray[np.bool_], outside: NDArray[np.bool_]
+) -> NDArray[np.float32]:
+    """Return, per pixel, how much its group speaks for the inside (log odds), by counting.
+
+    Examples
+    --------
+    >>> groups = np.array([[0, 0, 1, 1]])
+    >>> left = np.array([[True, True, False, False]])
+    >>> count_odds(groups, left, ~left).round(1)
+    array([[ 3.,  3., -3., -3.]], dtype=float32)
+    """
+    count = int(groups.max()) + 1
+    here, there = (
+        np.bincount(groups[part], minlength=count) / max(1, int(part.sum()))
+        for part in (inside, outside)
+    )
+    odds = np.log((here + _RARE) / (there + _RARE)).clip(-_MOST_ODDS, _MOST_ODDS)
+    return np.asarray(odds[groups], np.float32)
+
+
+def cut_in_two(
+    odds: NDArray[np.float32], lab: NDArray[np.float32], usable: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Part the inside from the outside where that costs least (minimum cut).
+
+    Each pixel on the unlikely side costs its log odds; the border costs its length, less where the
+    colour changes along it.
+
+    Parameters
+    ----------
+    odds : (H, W) float32
+        Log odds of a pixel being inside.
+    lab : (H, W, 3) float32
+        Colours.
+    usable : (H, W) bool
+        The others are outside whatever their odds.
+
+    Returns
+    -------
+    (H, W) bool
+        True inside.
+    """
+    inside = (odds > 0) & usable
+    if not inside.any() or inside.all():
+        return inside
+    # OpenCV's GrabCut with its colour models held fixed is a plain minimum cut. The first channel
+    # carries the odds; in the others, the two main axes of colour, both models are blind.
+    colours = lab[usable] - lab[usable].mean(axis=0)
+    axes = np.linalg.eigh(colours.T @ colours)[1][:, 1:]
+    levels = np.dstack([odds * 8, (lab - lab[usable].mean(axis=0)) @ axes * 2]) + 128
+    picture = np.clip(levels, 0, 255).astype(np.uint8)
+    marks = np.where(inside, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
+    marks[~usable] = cv2.GC_BGD
+    outside_model, inside_model = _blind_model(-1), _blind_model(+1)
+    nothing = (0, 0, 1, 1)
+    how = cv2.GC_EVAL_FREEZE_MODEL
+    cv2.grabCut(picture, marks, nothing, outside_model, inside_model, 1, how)
+    return np.isin(marks, (cv2.GC_FGD, cv2.GC_PR_FGD))
+
+
+def _blind_model(sign: int) -> NDArray[np.float64]:
+    """Return a colour model of one Gaussian that sees the first channel only.
+
+    The log ratio of two of them, 64 levels apart, grows evenly with the level: its slope is
+    64 / variance, and 8 levels are one unit of log odds.
+    """
+    variance = 64 * 8 / _ODDS_WEIGHT
+    weights = np.array([1.0, 0, 0, 0, 0])
+    means = np.tile([128.0 + 32 * sign, 128, 128], 5)
+    covariances = np.tile(np.diag([variance, 1e6, 1e6]).ravel(), 5)
+    return np.concatenate([weights, means, covariances])[None]
