@@ -178,12 +178,10 @@ def _find_region(coarse: _Coarse) -> NDArray[np.bool_]:
     inwards = np.minimum(coarse.depth / 0.45, 1) - 0.5
     first = count_odds(groups, middle, rim)
     region = cut_in_two(first + inwards, coarse.lab, coarse.usable)
-    for _ in range(2):
-        # what the first cut took for the garment may be wrong: the rim keeps its say
-        again = count_odds(groups, region, coarse.usable & ~region)
-        odds = 0.65 * again + 0.5 * first + inwards
-        region = cut_in_two(odds, coarse.lab, coarse.usable)
-    return _largest(region)
+    again = count_odds(groups, region, coarse.usable & ~region)
+    # what the first cut took for the garment may be wrong: the rim keeps its say
+    odds = 0.65 * again + 0.5 * first + inwards
+    return _largest(cut_in_two(odds, coarse.lab, coarse.usable))
 
 
 def _features(lab: NDArray[np.float32]) -> NDArray[np.float32]:

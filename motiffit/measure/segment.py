@@ -122,9 +122,9 @@ def cut_in_two(
         return inside
     # OpenCV's GrabCut with its colour models held fixed is a plain minimum cut. The first channel
     # carries the odds; in the others, the two main axes of colour, both models are blind.
-    colours = lab[usable] - lab[usable].mean(axis=0)
-    axes = np.linalg.eigh(colours.T @ colours)[1][:, 1:]
-    levels = np.dstack([odds * 8, (lab - lab[usable].mean(axis=0)) @ axes * 2]) + 128
+    colours = lab - lab[usable].mean(axis=0)
+    axes = np.linalg.eigh(colours[usable].T @ colours[usable])[1][:, 1:]
+    levels = np.dstack([odds * 8, colours @ axes * 2]) + np.float32(128)
     picture = np.clip(levels, 0, 255).astype(np.uint8)
     marks = np.where(inside, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
     marks[~usable] = cv2.GC_BGD
