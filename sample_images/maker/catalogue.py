@@ -3,10 +3,21 @@
 from maker import motifs
 from maker.cloth import Cloth
 from maker.photo import Camera, Light
+from maker.props import button, pencil
 from maker.recipe import Place, Recipe
 from maker.scene import Setting, Spot
 from maker.sewing import Style
-from maker.stock import INCH_CARD, METRIC_CARD, NOTE, OAK, WALNUT, breton, front_zip, small_prints
+from maker.stock import (
+    INCH_CARD,
+    METRIC_CARD,
+    NOTE,
+    OAK,
+    TAPE,
+    WALNUT,
+    breton,
+    front_zip,
+    small_prints,
+)
 from maker.surfaces import (
     carpet,
     knitted_blanket,
@@ -33,8 +44,8 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=OAK,
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(112, 22),
                 distance_mm=545,
                 tilt_deg=7,
@@ -44,6 +55,7 @@ RECIPES: tuple[Recipe, ...] = (
             garment_at=Spot(centre_mm=(214, 12), turn_deg=-6),
             paper=INCH_CARD,
             paper_at=Spot(centre_mm=(-18, 44), turn_deg=5),
+            props=((pencil((206, 160, 60)), Spot(centre_mm=(20, 168), turn_deg=-24)),),
             seed=5,
         ),
     ),
@@ -60,8 +72,8 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=table_top((126, 142, 138)),
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(98, 12),
                 distance_mm=455,
                 tilt_deg=11,
@@ -73,6 +85,7 @@ RECIPES: tuple[Recipe, ...] = (
             garment_at=Spot(centre_mm=(188, 6), turn_deg=9),
             paper=INCH_CARD,
             paper_at=Spot(centre_mm=(-8, -18), turn_deg=-11),
+            props=((TAPE, Spot(centre_mm=(-20, -186), turn_deg=-9)),),
             seed=11,
         ),
     ),
@@ -90,8 +103,8 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=carpet((196, 184, 164)),
             camera=Camera(
-                width_px=1512,
-                height_px=2016,
+                width_px=1800,
+                height_px=2400,
                 aim_mm=(80, 62),
                 distance_mm=590,
                 tilt_deg=9,
@@ -119,8 +132,8 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=quilted(Cloth(colour=(168, 178, 196), knit="woven")),
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(150, 20),
                 distance_mm=640,
                 tilt_deg=6,
@@ -149,8 +162,8 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=sheet(Cloth(colour=(206, 196, 186), knit="woven"), deep_mm=1.6, lean_deg=24),
             camera=Camera(
-                width_px=1512,
-                height_px=2016,
+                width_px=1800,
+                height_px=2400,
                 aim_mm=(88, 66),
                 distance_mm=640,
                 tilt_deg=8,
@@ -160,6 +173,7 @@ RECIPES: tuple[Recipe, ...] = (
             garment_at=Spot(centre_mm=(150, 96), turn_deg=-5),
             paper=INCH_CARD,
             paper_at=Spot(centre_mm=(-78, 250), turn_deg=8),
+            props=((TAPE, Spot(centre_mm=(-60, -236), turn_deg=163)),),
             seed=41,
         ),
     ),
@@ -179,8 +193,8 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=knitted_blanket((214, 208, 194)),
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(150, -10),
                 distance_mm=560,
                 tilt_deg=5,
@@ -210,17 +224,18 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=tiles((150, 146, 140), (104, 100, 96)),
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(134, 22),
                 distance_mm=585,
                 tilt_deg=12,
                 azimuth_deg=100,
             ),
-            light=Light(from_deg=150, elevation_deg=40, gloss=0.03),
+            light=Light(from_deg=150, elevation_deg=40, exposure=1.05),
             garment_at=Spot(centre_mm=(222, 16), turn_deg=-8),
             paper=INCH_CARD,
             paper_at=Spot(centre_mm=(-32, 122), turn_deg=12),
+            props=((pencil((70, 110, 92)), Spot(centre_mm=(-70, -90), turn_deg=70)),),
             seed=61,
         ),
     ),
@@ -239,8 +254,8 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=WALNUT,
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(20, 0),
                 distance_mm=480,
                 tilt_deg=10,
@@ -272,8 +287,8 @@ RECIPES: tuple[Recipe, ...] = (
                 angle_deg=74,
             ),
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(140, 10),
                 distance_mm=530,
                 tilt_deg=6,
@@ -283,6 +298,10 @@ RECIPES: tuple[Recipe, ...] = (
             garment_at=Spot(centre_mm=(214, 12), turn_deg=-10),
             paper=NOTE,
             paper_at=Spot(centre_mm=(-20, 34), turn_deg=-14),
+            props=(
+                (button((92, 60, 52)), Spot(centre_mm=(52, 168), turn_deg=20)),
+                (button((92, 60, 52)), Spot(centre_mm=(78, 176), turn_deg=60)),
+            ),
             seed=83,
         ),
     ),
@@ -303,14 +322,14 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=carpet((104, 116, 118), tuft_mm=3.4, tall_mm=2.2),
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(156, 14),
                 distance_mm=570,
                 tilt_deg=9,
                 azimuth_deg=120,
             ),
-            light=Light(from_deg=290, elevation_deg=38, noise=2.0, warmth=0.03),
+            light=Light(from_deg=290, elevation_deg=38, exposure=1.04, noise=2.0, warmth=0.03),
             garment_at=Spot(centre_mm=(234, 4), turn_deg=5),
             paper=INCH_CARD,
             paper_at=Spot(centre_mm=(-56, 148), turn_deg=-9),
@@ -333,14 +352,14 @@ RECIPES: tuple[Recipe, ...] = (
         setting=Setting(
             surface=planks((150, 140, 128), (110, 100, 90), plank_mm=150, angle_deg=88),
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(112, 6),
                 distance_mm=560,
                 tilt_deg=4,
                 azimuth_deg=30,
             ),
-            light=Light(from_deg=176, elevation_deg=27, ambient=0.48, exposure=0.88),
+            light=Light(from_deg=176, elevation_deg=27, ambient=0.48, exposure=1.04),
             garment_at=Spot(centre_mm=(216, 8), turn_deg=8),
             paper=METRIC_CARD,
             paper_at=Spot(centre_mm=(-14, -6), turn_deg=3),
@@ -365,8 +384,8 @@ RECIPES: tuple[Recipe, ...] = (
                 Cloth(colour=(206, 160, 150), knit="woven"), pitch_mm=96, puff_mm=5.5, angle_deg=40
             ),
             camera=Camera(
-                width_px=2016,
-                height_px=1512,
+                width_px=2400,
+                height_px=1800,
                 aim_mm=(128, 6),
                 distance_mm=540,
                 tilt_deg=13,
@@ -376,6 +395,7 @@ RECIPES: tuple[Recipe, ...] = (
             garment_at=Spot(centre_mm=(212, 6), turn_deg=-4),
             paper=METRIC_CARD,
             paper_at=Spot(centre_mm=(-26, 70), turn_deg=21),
+            props=((TAPE, Spot(centre_mm=(-62, -150), turn_deg=-48)),),
             seed=113,
         ),
     ),

@@ -130,7 +130,7 @@ def drag_fold(layer: Layer, path: Path, *, tall_mm: float, wide_mm: float) -> No
     points = resampled(path, 1.0)
     layer = layer.near(points, 4 * wide_mm)
     size = tuple(max(4, side // 4) for side in layer.shape)
-    ridge = np.zeros(size, np.float32)
+    ridge: Field = np.zeros(size, np.float32)
     scaled = layer.px(points) / 4
     for number, (begin, end) in enumerate(pairwise(scaled)):
         fade = np.sin(np.pi * min(1.0, 0.25 + 0.75 * number / len(points)))
@@ -139,5 +139,5 @@ def drag_fold(layer: Layer, path: Path, *, tall_mm: float, wide_mm: float) -> No
         cv2.polylines(line, [ends], False, 255, 2, cv2.LINE_AA, 4)
         np.maximum(ridge, line.astype(np.float32) * np.float32(fade / 255), out=ridge)
     ridge = cv2.GaussianBlur(ridge, (0, 0), wide_mm * layer.px_per_mm / 4)
-    ridge *= tall_mm / (float(ridge.max()) or 1.0)
+    ridge = ridge * np.float32(tall_mm / (float(ridge.max()) or 1.0))
     layer.height += cv2.resize(ridge, layer.shape[::-1]) * (layer.cover > 0)

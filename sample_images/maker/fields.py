@@ -1,10 +1,12 @@
 """Seeded random fields and small picture arithmetic that everything else is built from."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-Field = NDArray[np.float32]
+Field = NDArray[Any]  # of float32: the pictures are large
 Shape = tuple[int, ...]
 
 
@@ -27,8 +29,8 @@ def bumps(
     """Smooth noise of unit spread whose bumps are about this wide and high."""
     down_px = across_px if down_px is None else down_px
     cells = (int(shape[0] / max(down_px, 1.0)) + 3, int(shape[1] / max(across_px, 1.0)) + 3)
-    coarse = cv2.GaussianBlur(rng.standard_normal(cells).astype(np.float32), (0, 0), 0.7)
-    coarse /= coarse.std() + 1e-6
+    coarse: Field = cv2.GaussianBlur(rng.standard_normal(cells).astype(np.float32), (0, 0), 0.7)
+    coarse = coarse / np.float32(coarse.std() + 1e-6)
     size = (round(cells[1] * max(across_px, 1.0)), round(cells[0] * max(down_px, 1.0)))
     # resize, not warpAffine: the latter moves in steps of 1/32 of a cell, which shows
     whole = cv2.resize(coarse, size, interpolation=cv2.INTER_CUBIC)
@@ -52,10 +54,10 @@ def slanted(
     rng: np.random.Generator, shape: Shape, along_px: float, across_px: float, angle_deg: float
 ) -> Field:
     """Smooth noise with bumps that are long in one direction (0: along x)."""
-    reach = int(np.hypot(*shape[:2])) + 4
+    reach = int(np.hypot(shape[0], shape[1])) + 4
     upright = bumps(rng, (reach, reach), along_px, across_px)
-    turn = cv2.getRotationMatrix2D((reach / 2, reach / 2), angle_deg, 1.0)
-    turn[:, 2] += [(shape[1] - reach) / 2, (shape[0] - reach) / 2]
+    turn: Field = cv2.getRotationMatrix2D((reach / 2, reach / 2), angle_deg, 1.0)
+    turn[:, 2] += np.array([(shape[1] - reach) / 2, (shape[0] - reach) / 2])
     size = (shape[1], shape[0])
     return np.asarray(
         cv2.warpAffine(upright, turn, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)

@@ -145,30 +145,16 @@ def bib(style: Style, rng: np.random.Generator) -> tuple[Layer, Path]:
     """Bib bound round its edge, closed behind the neck by a snap."""
     k = style.size
     work = start(style, 300, 380, rng)
-    right = (
-        joined(
-            [(0, -42), (24, -48), (42, -66), (46, -92), (36, -118), (16, -132)],
-            [(16, -132), (6, -150), (22, -160)],
-            [
-                (22, -160),
-                (62, -142),
-                (84, -104),
-                (90, -58),
-                (106, -12),
-                (112, 48),
-                (104, 110),
-                (72, 148),
-                (0, 158),
-            ],
-        )
-        * k
-    )
+    inner = [(0, -42), (9, -43), (27, -50), (42, -67), (46, -92), (38, -116), (21, -134)]
+    tab = [(12, -146), (14, -158), (27, -161)]
+    outer = [(62, -142), (84, -104), (91, -58), (106, -12), (112, 48), (104, 110), (72, 148)]
+    right = curve([*inner, *tab, *outer, (14, 158), (0, 158)]) * k
     outline = work.wobbly(mirrored(right), 0.9)
     work.piece(outline, lift_mm=0.9, edge_mm=2.2)
     rim = np.vstack([outline, outline[:1]])
     work.rib_band(rim, 6.5, lift_mm=1.2, around=True)
-    for x in (-17, 17):
-        dome(work.layer, (x * k, -148 * k), 4.6, style.snap)
+    for x in (-24, 24):
+        dome(work.layer, (x * k, -147 * k), 4.6, style.snap)
     pulls = [
         (curve([(40, -60), (66, -20), (70, 40)]), 1.2, 7.0),
         (curve([(-44, -58), (-60, -10), (-44, 60)]), 1.4, 8.0),

@@ -117,7 +117,7 @@ def curl(paper: Paper, layer: Layer, *, corner: int) -> Field:
     rows, columns = np.mgrid[: layer.shape[0], : layer.shape[1]].astype(np.float32)
     xy = layer.mm(np.stack([columns, rows], axis=-1)).astype(np.float32)
     along = (xy @ towards.astype(np.float32)) / np.float32(paper.side_mm * 0.9)
-    return np.float32(paper.curl_mm) * np.clip(along, 0, None) ** 2
+    return np.asarray(np.float32(paper.curl_mm) * np.clip(along, 0, None) ** 2)
 
 
 def note_curl(paper: Paper, layer: Layer) -> Field:

@@ -120,9 +120,8 @@ def cast_shadow(height: Field, px_per_mm: float, towards: Field, tan_rise: float
     scale = px_per_mm / 2
     hidden = np.zeros_like(small)
     for reach in (0.7, 1.4, 2.2, 3.2, 4.5, 6.0, 8.0, 10.5, 14.0):
-        shift = np.float32(
-            [[1, 0, -towards[0] * reach * scale], [0, 1, -towards[1] * reach * scale]]
-        )
+        off = -reach * scale * towards
+        shift = np.array([[1, 0, off[0]], [0, 1, off[1]]])
         moved = cv2.warpAffine(small, shift, small.shape[::-1], borderMode=cv2.BORDER_REPLICATE)
         over = (blurred(np.asarray(moved), 0.18 * reach * scale) - small) - reach * tan_rise
         hidden = np.maximum(
@@ -169,7 +168,7 @@ def seen(
     rays = camera.rays()
     start, depth = camera.position_mm[:2].astype(np.float32), np.float32(-camera.position_mm[2])
     smooth = blurred(height, 0.5 * px_per_mm)
-    lifted = np.zeros(rays.shape[:2], np.float32)
+    lifted: Field = np.zeros(rays.shape[:2], np.float32)
     for _ in range(3):
         where = start + (depth - lifted)[..., None] * rays
         columns = ((where - origin_mm.astype(np.float32)) * np.float32(px_per_mm)).astype(
@@ -191,6 +190,13 @@ def seen(
     )
 
 
+def metered(radiance: Field) -> Field:
+    """Expose for a middling grey on average, but keep the brightest parts from burning out."""
+    mean, bright = float(radiance.mean()), float(np.percentile(radiance[::8, ::8], 99.5))
+    gain = min(0.29 / mean, 1.05 / bright)
+    return radiance * np.float32(np.clip(gain, 0.75, 1.8))
+
+
 def developed(radiance: Field, light: Light, rng: np.random.Generator) -> NDArray[np.uint8]:
     """Lens blur that grows to the rim, vignette, sensor noise, tone curve and sharpening."""
     rows, columns = radiance.shape[:2]
@@ -205,8 +211,8 @@ def developed(radiance: Field, light: Light, rng: np.random.Generator) -> NDArra
     picture = np.where(picture > 0.8, 0.8 + 0.2 * np.tanh((picture - 0.8) / 0.25), picture)
     levels = encoded(picture.astype(np.float32)) / 255
     curved = levels + np.float32(light.contrast) * (levels * levels * (3 - 2 * levels) - levels)
-    grain = rng.standard_normal((rows, columns, 1), dtype=np.float32)
-    tint = rng.standard_normal((rows // 2 + 1, columns // 2 + 1, 3), dtype=np.float32)
+    grain: Field = rng.standard_normal((rows, columns, 1), dtype=np.float32)
+    tint: Field = rng.standard_normal((rows // 2 + 1, columns // 2 + 1, 3), dtype=np.float32)
     tint = cv2.resize(tint, (columns, rows), interpolation=cv2.INTER_LINEAR)
     grain = cv2.GaussianBlur(grain, (0, 0), 0.55)[..., None] * 1.6
     curved = curved * 255 + np.float32(light.noise) * (grain + 0.45 * tint) * (1.25 - 0.6 * curved)

@@ -47,9 +47,8 @@ def print_motif(
 ) -> None:
     """Screen-print: the knit shows through, washing has left fine cracks."""
     layer = layer.near(points_of(picture))
-    tone = layer.colour.mean(axis=-1)
-    around = blurred(tone, 0.9 * layer.px_per_mm) + 1e-4
-    texture = np.clip(tone / around, 0.8, 1.25)
+    knit = layer.height - blurred(layer.height, 0.9 * layer.px_per_mm)
+    texture = np.clip(1 + 1.6 * knit, 0.85, 1.15)
     cracks = np.clip(
         np.abs(bumps(rng, layer.shape, 0.4 * layer.px_per_mm, 1.1 * layer.px_per_mm)) - 2.6, 0, 1
     )
@@ -164,7 +163,7 @@ def sew_zip(
         press(layer, beside(route, inset), deep_mm=-1.0, wide_mm=2.4)
         darken(layer, line_mark(layer, beside(route, inset * 0.94), 0.5), 0.4)
     for inset in (-8.0, 8.0):
-        stitch(layer, beside(route, inset), tuple(0.9 * c for c in tape))
+        stitch(layer, beside(route, inset), (0.9 * tape[0], 0.9 * tape[1], 0.9 * tape[2]))
     teeth(layer, route, tape)
     slider(layer, route, pull_at)
 
@@ -195,7 +194,7 @@ def teeth(layer: Layer, route: Path, tape: Colour) -> None:
     share = mark.astype(np.float32) / 255
     ground = filled(layer, (np.vstack([beside(route, -1.8), beside(route, 1.8)[::-1]]),))
     darken(layer, ground, 0.45)
-    glint = linear(tuple(min(255.0, c * 1.08 + 14) for c in tape))
+    glint = linear(np.minimum(255, np.array(tape) * 1.08 + 14))
     layer.colour += 0.85 * share[..., None] * (glint - layer.colour)
     layer.height += 0.7 * share + 0.5 * ground
 

@@ -10,7 +10,8 @@ from maker.fields import Field, blurred
 from maker.layer import Layer
 from maker.outlines import Path
 from maker.paper import Paper, make_paper
-from maker.photo import Camera, Light, developed, lit, seen
+from maker.photo import Camera, Light, developed, lit, metered, seen
+from maker.props import MakeProp
 from maker.surfaces import MakeSurface, cushioned
 
 
@@ -37,8 +38,9 @@ class Setting:
     garment_at: Spot
     paper: Paper | None = None
     paper_at: Spot | None = None
+    props: tuple[tuple[MakeProp, Spot], ...] = ()
     seed: int = 1
-    px_per_mm: float = 4.4
+    px_per_mm: float = 4.8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,8 +76,10 @@ def take(setting: Setting, garment: Layer) -> Taken:
         paper = make_paper(setting.paper, 7.0, rng)
         flat = np.full_like(height, level_under(cushion, setting, scale, origin, height))
         lay(colour, height, paper, setting.paper_at, scale, origin, flat)
+    for make_prop, spot in setting.props:
+        lay(colour, height, make_prop(5.0, rng), spot, scale, origin, cushion)
     radiance = lit(colour, height, scale, setting.light, rng)
-    raw = seen(radiance, height, scale, origin, camera)
+    raw = metered(seen(radiance, height, scale, origin, camera))
     picture = developed(raw, setting.light, rng)
     return Taken(picture=picture, height=height, px_per_mm=scale, origin_mm=origin)
 

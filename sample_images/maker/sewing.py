@@ -60,7 +60,7 @@ class Work:
                 smooth = curve(np.column_stack([knots, self.rng.normal(0, share, len(knots))]))
                 sway[:, axis] += np.interp(travelled, *smooth.T)
         calm = np.clip(np.minimum(travelled, travelled[-1] - travelled) / 25, 0, 1)[:, None]
-        return outline + amount_mm * calm * sway
+        return np.asarray(outline + amount_mm * calm * sway)
 
     def piece(
         self,
