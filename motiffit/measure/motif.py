@@ -13,6 +13,7 @@ from skimage.color import deltaE_ciede2000
 
 from motiffit.measure.cloth import Cloth
 from motiffit.measure.flatview import FlatView
+from motiffit.measure.segment import group_pixels
 from motiffit.record import Message, Point, Sides, make_message
 from motiffit.settings import Turn
 
@@ -32,6 +33,9 @@ _LEAST_MM = 14.0
 
 _LEAST_DIFFERENCE = 7.0
 """CIEDE2000 units: shading and folds of plain cloth stay below this once levelled."""
+
+_COLOURS = 8
+"""Groups of like colour on the garment, print and ground together."""
 
 _SPREAD_OUT = 0.55
 """Share of the garment's regions in which a colour must occur to be ground."""
@@ -206,23 +210,19 @@ def _differs(level: _Level) -> NDArray[np.float32]:
 
 def _ground_colours(level: _Level) -> list[NDArray[np.float32]]:
     """Return the colours that are spread over the whole garment, most common first."""
-    samples = level.lab[level.inner]
-    if len(samples) < 100:
+    if level.inner.sum() < 100:
         return [np.median(level.lab.reshape(-1, 3), axis=0)]
-    cv2.setRNGSeed(1)
-    stop = (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 20, 0.5)
-    some = np.ascontiguousarray(samples[:: max(1, len(samples) // 3000)])
-    _, _, centres = cv2.kmeans(some, 8, np.empty(0, np.int32), stop, 1, cv2.KMEANS_PP_CENTERS)
-    groups = ((samples[:, None] - centres) ** 2).sum(axis=2).argmin(axis=1)
+    samples = level.lab[level.inner]
+    groups = group_pixels(level.lab, level.inner, count=_COLOURS)[level.inner]
     region = _regions(level.inner)[level.inner]
     whole = np.bincount(region, minlength=36)
-    counts = np.array([np.bincount(region[groups == k], minlength=36) for k in range(8)])
+    counts = np.array([np.bincount(region[groups == k], minlength=36) for k in range(_COLOURS)])
     # a region shows a colour when it fills 8 % of it, whatever the fold or the print there
-    shown = (counts > 0.08 * whole) & (whole > 0.2 * whole.max())
-    spread = shown.sum(axis=1) / max(1, int((whole > 0.2 * whole.max()).sum()))
+    counted = whole > 0.2 * whole.max()
+    spread = (counts > 0.08 * whole)[:, counted].mean(axis=1)
     order = np.argsort(-counts.sum(axis=1))
     chosen = [k for k in order if spread[k] > _SPREAD_OUT or k == order[0]]
-    return [centres[k] for k in chosen]
+    return [samples[groups == k].mean(axis=0) for k in chosen]
 
 
 def _regions(inner: NDArray[np.bool_]) -> NDArray[np.intp]:
