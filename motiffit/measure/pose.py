@@ -52,6 +52,7 @@ _BLEED_SD_PX = {"card": 1.0, "square": 0.25}  # a card shows it; for a square it
 
 _HOPELESS = 100.0  # a pose whose sum of squares is this much larger explains nothing
 _OUTLYING = 4.0  # robust sds
+_MOST_ROUNDS = 5
 _CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])  # clockwise, in sides
 # steps of the numeric slopes: radians, px, logarithms, distortion, mm, px
 _STEPS = np.array([*[1e-4] * 3, *[1e-2] * 2, 1e-5, 1e-4, 1e-4, *[1e-2] * 5, *[1e-2] * 2])
@@ -158,11 +159,14 @@ def explain(problem: Problem, found: FoundReference) -> list[Answer]:
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         try:
             answers = _minimise_all(problem, starts)
-            kept = _inliers(answers[0].rest)
-            if kept.all():
-                return answers
-            starts = [(answer.rotation, answer.values) for answer in answers]
-            return _minimise_all(problem.of(kept), starts)
+            for _ in range(_MOST_ROUNDS):  # outliers hide behind one another
+                kept = _inliers(answers[0].rest)
+                if kept.all():
+                    break
+                problem = problem.of(kept)
+                starts = [(answer.rotation, answer.values) for answer in answers]
+                answers = _minimise_all(problem, starts)
+            return answers
         except np.linalg.LinAlgError as error:
             raise Refusal("reference-unclear") from error
 
