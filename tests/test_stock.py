@@ -61,7 +61,7 @@ def test_a_bound_that_the_linear_programme_alone_does_not_reach() -> None:
     assert (awkward.strips, awkward.at_least) == (3, 3)
 
 
-def test_without_time_the_cutting_is_whole_and_the_bound_is_below_it(
+def test_when_the_solver_gives_up_the_cutting_is_whole_and_the_bound_is_below_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     # a solver that never finds anything: the fallback is first fit, the bound that of the prices

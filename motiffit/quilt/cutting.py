@@ -15,8 +15,6 @@ from motiffit.units import Units
 
 __all__ = ["FabricNeed", "Narrower", "Piece", "StripGroup", "plan_cutting"]
 
-_SECONDS_PER_CUTTING = 1.0
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
@@ -171,7 +169,7 @@ def _cut_group(width: Fraction, pieces: Sequence[Piece], cloth_width_mm: Fractio
     demand: Counter[Fraction] = Counter()
     for piece in pieces:
         demand[piece.length_mm] += piece.count
-    cutting = cut_strips(demand, cloth_width_mm, seconds=_SECONDS_PER_CUTTING)
+    cutting = cut_strips(demand, cloth_width_mm)
     return StripGroup(
         width_mm=width,
         uses=tuple(dict.fromkeys(piece.use for piece in pieces)),

@@ -21,7 +21,6 @@ __all__ = [
     "plan_extensions",
 ]
 
-_SECONDS = 1.0
 # narrower pieces are a nuisance to sew; what is too much is trimmed with the square
 _LEAST_MM = {"in": MM_PER_INCH, "cm": Fraction(25)}
 # cut sizes on the marks of a ruler
@@ -107,7 +106,7 @@ def plan_extensions(
         units=options.units,
     )
     demand = Counter((piece.cut_length_mm, piece.cut_width_mm) for piece in pieces)
-    nesting = nest_pieces(demand, options.cloth_width_mm, seconds=_SECONDS)
+    nesting = nest_pieces(demand, options.cloth_width_mm)
     purchase = buy_length(
         nesting.length_mm,
         straightening_mm=options.straightening_mm,

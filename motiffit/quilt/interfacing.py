@@ -14,8 +14,6 @@ from motiffit.quilt.yardage import Purchase, buy_length
 
 __all__ = ["Interfacing", "plan_interfacing"]
 
-_SECONDS = 1.0
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interfacing:
@@ -62,7 +60,7 @@ def plan_interfacing(centres: Iterable[Centre], options: PlanOptions) -> Interfa
             f"{format_cut(largest, options.units)}: give a wider one with --interfacing-width"
         )
     demand = {(side, side): count for side, _, count in squares}
-    nesting = nest_pieces(demand, width, seconds=_SECONDS)
+    nesting = nest_pieces(demand, width)
     purchase = buy_length(
         nesting.length_mm,
         straightening_mm=Fraction(0),

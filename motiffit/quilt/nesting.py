@@ -43,8 +43,6 @@ class Nesting:
 def nest_pieces(
     demand: Mapping[tuple[Fraction, Fraction], int],
     cloth_width_mm: Fraction,
-    *,
-    seconds: float = 2.0,
 ) -> Nesting:
     """Lay pieces in rows that take as little cloth as possible.
 
@@ -54,8 +52,6 @@ def nest_pieces(
         Number of pieces of each size, (across, down) in mm.
     cloth_width_mm
         Usable width of the cloth.
-    seconds
-        Most time for the solver.
 
     Raises
     ------
@@ -68,7 +64,7 @@ def nest_pieces(
     if max(across for across, _ in kinds) > cloth_width_mm:
         raise ValueError("a piece is wider than the cloth")
     counts = [demand[kind] for kind in kinds]
-    plan, bound = _lay(kinds, counts, cloth_width_mm, seconds)
+    plan, bound = _lay(kinds, counts, cloth_width_mm)
     rows = tuple(_make_row(kinds, pattern, times) for pattern, times in plan)
     length = sum((row.depth_mm * row.rows for row in rows), Fraction(0))
     area = sum((kind[0] * kind[1] * n for kind, n in zip(kinds, counts, strict=True)), Fraction(0))
@@ -86,7 +82,6 @@ def _lay(
     kinds: list[tuple[Fraction, Fraction]],
     counts: list[int],
     cloth_width_mm: Fraction,
-    seconds: float,
 ) -> tuple[Plan, Fraction]:
     """Choose the rows, and a bound on their length."""
     scale = lcm(*(across.denominator for across, _ in kinds))
@@ -100,7 +95,7 @@ def _lay(
             return simple, Fraction(0)
         patterns += [(0,) * first + row for row in rows if row[0]]
     depths = [float(_depth(kinds, pattern)) for pattern in patterns]
-    plan, bound = solve_patterns(patterns, depths, counts, seconds=seconds)
+    plan, bound = solve_patterns(patterns, depths, counts)
     return plan or simple, Fraction(max(0.0, bound * (1 - _SOLVER_SLACK)))
 
 
