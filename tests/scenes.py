@@ -17,7 +17,6 @@ upwards from the table. *px*: (0, 0) is the centre of the top-left pixel.
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from pathlib import Path
 from typing import Literal
 
 import cv2
@@ -36,7 +35,7 @@ from drawing import (
     weave,
 )
 from numpy.typing import NDArray
-from PIL import ExifTags, Image
+from photofile import save_photo as save_photo
 from shapes import (
     Points,
     Polygon,
@@ -379,37 +378,3 @@ def ground_of(rng: np.random.Generator, outline: Polygon, kind: str) -> tuple[Po
 def without_doubt(scene: Scene) -> Scene:
     """Return the same scene without noise and texture, to test exactness alone."""
     return replace(scene, light=replace(scene.light, noise=0.0, texture=0.0, gradient=0.0))
-
-
-def save_photo(
-    picture: NDArray[np.uint8],
-    path: Path,
-    *,
-    focal_35mm: float | None = None,
-    orientation: int = 1,
-    quality: int = 94,
-) -> Path:
-    """Write a photo that shows ``picture`` once its EXIF orientation is applied."""
-    stored = Image.fromarray(picture)
-    undo = _UNDO.get(orientation)
-    if undo is not None:
-        stored = stored.transpose(undo)
-    exif = Image.Exif()
-    exif[ExifTags.Base.Orientation] = orientation
-    if focal_35mm is not None:
-        exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.FocalLengthIn35mmFilm] = round(focal_35mm)
-    stored.save(path, exif=exif, quality=quality)
-    return path
-
-
-# Exif 2.3, tag 0x0112: 6 means "row 0 is the right side, column 0 the top", and so on. Each entry
-# turns the picture as displayed into the picture as stored.
-_UNDO = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_90,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_270,
-}
