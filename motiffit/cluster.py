@@ -12,8 +12,8 @@ from types import TracebackType
 from typing import Any, Self
 
 from motiffit.errors import FileError, UsageError
-from motiffit.runners import Work
-from motiffit.task import Done, Task, give_up, run_task
+from motiffit.runners import Work, run_task
+from motiffit.task import Done, Task, give_up
 
 __all__ = ["ClusterRunner"]
 

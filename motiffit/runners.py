@@ -17,9 +17,9 @@ from time import monotonic
 from types import TracebackType
 from typing import Protocol, Self
 
-from motiffit.task import Done, Task, give_up, run_task
+from motiffit.task import Done, Task, give_up
 
-__all__ = ["GIVE_UP_S", "ProcessRunner", "Runner", "SerialRunner", "available_cores"]
+__all__ = ["GIVE_UP_S", "ProcessRunner", "Runner", "SerialRunner", "available_cores", "run_task"]
 
 GIVE_UP_S = 300.0
 """A photo takes a second or so, a huge one ten: after this it will never end."""
@@ -29,6 +29,19 @@ _TRIES = 2  # a worker may be killed by accident; a photo that takes two with it
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 Work = Callable[[Task], Done]
+
+
+def run_task(task: Task) -> Done:
+    """Size a photo and draw its pictures; whatever goes wrong becomes a refusal of this photo."""
+    try:
+        # imported here so that a parent, which measures nothing, never loads OpenCV
+        from motiffit.working import size_and_draw
+
+        return size_and_draw(task)
+    except MemoryError:
+        return give_up(task, "out-of-memory")
+    except Exception as error:  # a fault of ours must not end the other photos' work
+        return give_up(task, "program-fault", reason=f"{type(error).__name__}: {error}"[:200])
 
 
 class Runner(Protocol):

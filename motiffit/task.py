@@ -11,7 +11,7 @@ from motiffit.ledger import program_version
 from motiffit.record import Sizing, make_message, refused_sizing
 from motiffit.settings import Settings
 
-__all__ = ["Done", "Task", "give_up", "hash_or_none", "run_task"]
+__all__ = ["Done", "Task", "give_up", "hash_or_none"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,19 +48,6 @@ class Done:
     picture: bytes | None = None
     thumbnail: bytes | None = None
     program: str
-
-
-def run_task(task: Task) -> Done:
-    """Size a photo and draw its pictures; whatever goes wrong becomes a refusal of this photo."""
-    try:
-        # imported here so that a parent, which measures nothing, never loads OpenCV
-        from motiffit.working import size_and_draw
-
-        return size_and_draw(task)
-    except MemoryError:
-        return give_up(task, "out-of-memory")
-    except Exception as error:  # a fault of ours must not end the other photos' work
-        return give_up(task, "program-fault", reason=f"{type(error).__name__}: {error}"[:200])
 
 
 def give_up(task: Task, code: str, **details: object) -> Done:

@@ -1,7 +1,7 @@
 """Injected failures: work that dies, hangs or is slow, and a run that is killed at a given point.
 
-The functions stand in for `motiffit.task.run_task`; they must be importable by a new process. Run
-as a program it sizes a folder like the command does, with the failures asked for::
+The functions stand in for `motiffit.runners.run_task`; they must be importable by a new process.
+Run as a program it sizes a folder like the command does, with the failures asked for::
 
     faults.py FOLDER WORK [ARGUMENT OF 'motiffit pile' ...]
     faults.py --kill-points STAGE FOLDER N ...      (runs over FOLDER/N, each killed at its N)

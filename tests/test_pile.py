@@ -20,12 +20,12 @@ from motiffit.errors import FileError
 from motiffit.ledger import Ledger
 from motiffit.messages import MESSAGES
 from motiffit.pile import pile_rows
-from motiffit.runners import ProcessRunner, SerialRunner
+from motiffit.runners import ProcessRunner, SerialRunner, run_task
 from motiffit.settings import Settings
 from motiffit.show.pile_table import COLUMNS, safe_cell, table_parts
 from motiffit.show.pile_text import counts_line, eye_text, sizes_text
 from motiffit.show.rows import BRIEF, by_garment, make_row, needing_an_eye
-from motiffit.task import Task, run_task
+from motiffit.task import Task
 
 QUICK = SerialRunner(work=faults.quick_work)
 
@@ -371,6 +371,7 @@ def test_empty_folder(tmp_path):
     answer = command(tmp_path)
     assert answer.exit_code == 0
     assert answer.stdout.startswith("No photo was sized")
+    assert "folders inside it are not looked through" in answer.stdout
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,9 @@ import pytest
 from motiffit.errors import FileError
 from motiffit.ledger import Ledger
 from motiffit.lock import Busy
-from motiffit.runners import ProcessRunner, SerialRunner
+from motiffit.runners import ProcessRunner, SerialRunner, run_task
+from motiffit.settings import Settings
+from motiffit.task import Task
 
 QUICK = SerialRunner(work=faults.quick_work)
 WAIT_S = 120  # how long a started process may take at most; far more than it does
@@ -90,9 +92,6 @@ def test_no_process_is_left_behind(tmp_path):
 
 
 def make_tasks(folder):
-    from motiffit.settings import Settings
-    from motiffit.task import Task
-
     ledger = Ledger.open(folder)
     for photo in ledger.photos():
         yield Task(photo=photo, path=str(ledger.path_of(photo)), settings=Settings())
@@ -272,7 +271,6 @@ def test_read_only_folder_is_told_before_any_work(read_only):
 
 def test_photo_that_may_not_be_read_is_refused_and_tried_again(tmp_path, monkeypatch):
     from motiffit.measure import photo as reading
-    from motiffit.task import run_task
 
     (tmp_path / "a.jpg").write_bytes(b"x")
 
@@ -290,7 +288,6 @@ def test_photo_that_may_not_be_read_is_refused_and_tried_again(tmp_path, monkeyp
 
 def test_fault_of_ours_on_one_photo_is_a_refusal_that_asks_for_a_report(tmp_path, monkeypatch):
     from motiffit import working
-    from motiffit.task import run_task
 
     piles.make_photos(tmp_path, 1)
     monkeypatch.setattr(working, "size_photo", lambda *_: faults.raising_work(next(tasks)))
@@ -304,7 +301,6 @@ def test_fault_of_ours_on_one_photo_is_a_refusal_that_asks_for_a_report(tmp_path
 
 def test_memory_that_runs_out_is_the_machines_fault(tmp_path, monkeypatch):
     from motiffit import working
-    from motiffit.task import run_task
 
     piles.make_photos(tmp_path, 1)
 

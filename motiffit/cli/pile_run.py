@@ -137,6 +137,8 @@ class _Work:
 
     def _remarks(self) -> Iterator[str]:
         """Name the files that were not counted."""
+        if not self.ledger.photos():
+            yield "No photo lies in the folder itself; folders inside it are not looked through."
         for words, names in (
             ("No longer in the folder, and not counted", self.ledger.gone()),
             ("Links that lead out of the folder, not read", self.ledger.strays()),
