@@ -4,7 +4,8 @@ import csv
 import io
 import json
 import re
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -126,18 +127,23 @@ def heed_table(ledger: Ledger) -> tuple[str, ...]:
     seen = _seen(seen_path)
     if not table and not seen:
         return ()
-    photos = ledger.photos()
-    known = {name.casefold(): name for name in (*(Path(p).stem for p in photos), *photos)}
-    by_stem = {Path(photo).stem.casefold(): photo for photo in photos}
-    here = {name: by_stem.get(name, photo) for name, photo in known.items()}
-    rows = {here[name.casefold()]: row for name, row in table.items() if name.casefold() in here}
+    names = _known_names(ledger.photos())
+    rows = {names[name.casefold()]: row for name, row in table.items() if name.casefold() in names}
     for photo in sorted(rows.keys() | seen.keys()):
         changes = _news(rows.get(photo, TableRow()), seen.get(photo, TableRow()))
         if changes:
             ledger.tell(photo, changes, by=TABLE_NAME)
     content = {photo: asdict(row) for photo, row in rows.items()}
     write_whole(seen_path, json.dumps(content).encode("ascii"))
-    return tuple(name for name in table if name.casefold() not in here)
+    return tuple(name for name in table if name.casefold() not in names)
+
+
+def _known_names(photos: Sequence[str]) -> dict[str, str]:
+    """Return the photo for each way of writing its name: with its ending or, if clear, without."""
+    stems = Counter(Path(photo).stem.casefold() for photo in photos)
+    names = {Path(photo).stem.casefold(): photo for photo in photos}
+    clear = {stem: photo for stem, photo in names.items() if stems[stem] == 1}
+    return clear | {photo.casefold(): photo for photo in photos}
 
 
 def _text_of(path: Path) -> str:

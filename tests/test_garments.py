@@ -84,6 +84,13 @@ def test_names_that_are_not_there_are_told(ledger):
     assert ledger.said("Bib.JPG").garment == "bib"
 
 
+def test_name_without_ending_must_be_clear(ledger):
+    (ledger.folder / "IMG_1.png").write_bytes(b"x")
+    write_table(ledger, "photo,garment\nIMG_1,shirt\nbib,bib\n")
+    assert heed_table(ledger) == ("IMG_1",)
+    assert ledger.said("Bib.JPG").garment == "bib"
+
+
 def test_later_word_wins_between_table_and_page(ledger):
     write_table(ledger, "photo,garment,note\nIMG_1.jpg,from table,zip\n")
     heed_table(ledger)
