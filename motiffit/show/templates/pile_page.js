@@ -53,9 +53,6 @@
   form.addEventListener("change", () => { filter(); order(); });
   form.addEventListener("reset", () => setTimeout(() => { filter(); order(); }));
   addEventListener("hashchange", reveal);
-  addEventListener("beforeprint", () => {
-    for (const details of document.querySelectorAll("details")) details.open = true;
-  });
   form.hidden = false;
   filter();
   order();
