@@ -14,6 +14,7 @@ from motiffit.corrections import CORRECTABLE, Corrections, answer_digest
 from motiffit.errors import FileError, UsageError
 from motiffit.ledger import Ledger, natural_key
 from motiffit.lock import Busy, hold
+from motiffit.renamed import follow_renamed
 from motiffit.settings import Settings
 
 NAMES = [
@@ -139,6 +140,21 @@ def test_photos_gone_are_reported_with_their_corrections_kept(tmp_path):
     assert ledger.gone() == ("b.jpg", "c.jpg")
     assert [entry.photo for entry in ledger.entries()] == ["a.jpg"]
     assert ledger.said("c.jpg").note == "kept"
+
+
+def test_what_was_said_follows_a_photo_to_its_new_name(tmp_path):
+    ledger = make_pile(tmp_path, "a.jpg", "b.jpg")
+    sizing = put(ledger, "a.jpg")
+    put(ledger, "b.jpg")
+    accepted = answer_digest(sizing, ledger.hash_of("a.jpg"))
+    ledger.tell("a.jpg", {"note": "of Tom", "pick": 1, "accepted": accepted}, by="test")
+    (tmp_path / "a.jpg").rename(tmp_path / "Toms.jpg")
+    (tmp_path / "other.jpg").write_bytes(b"another photo")
+    assert follow_renamed(ledger) == {"Toms.jpg": "a.jpg"}
+    said = ledger.said("Toms.jpg")
+    assert (said.note, said.pick, said.accepted) == ("of Tom", 1, accepted)
+    assert ledger.said("other.jpg") == Corrections()
+    assert follow_renamed(ledger) == {}, "once only: what is said of it later stands"
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from motiffit.errors import ExitStatus
 from motiffit.garments import TABLE_NAME, heed_table
 from motiffit.ledger import Entry, Ledger
 from motiffit.pile import out_of_date, pile_rows, size_pile, write_overview
+from motiffit.renamed import follow_renamed
 from motiffit.runners import ProcessRunner, Runner, available_cores
 from motiffit.settings import Settings
 from motiffit.show.pile_text import counts_line, eye_text, sizes_text
@@ -89,6 +90,7 @@ class _Work:
 
     def size(self, runner: Runner, photos: Iterable[str]) -> list[Row]:
         """Size those photos that are out of date, and write page and table."""
+        follow_renamed(self.ledger)
         self.unknown = heed_table(self.ledger)
         waiting = out_of_date(self.ledger, self.settings, photos)
         with PileProgress(len(waiting), is_shown=self.output == "full") as progress:
