@@ -60,15 +60,8 @@ def rectify(photo: Photo, plane: Plane) -> FlatView:
     mm_per_px = float(np.clip(native, _FINEST_MM, _COARSEST_MM))
     columns, rows = (int(n) + 1 for n in np.ceil((high - low) / mm_per_px))
     source = _shrink(photo, mm_per_px / native)
-    lookup = _map(photo, plane, source, low, mm_per_px, (rows, columns))
-    picture = np.asarray(
-        cv2.remap(  # type: ignore[call-overload]  # the stubs forget that one map can hold both
-            source, lookup, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-        ),
-        dtype=np.uint8,
-    )
-    limits = np.full(2, -0.5), np.array(source.shape[1::-1]) - 0.5
-    valid = np.asarray(cv2.inRange(lookup, *limits)) != 0
+    lookup, valid = _map(photo, plane, source, low, mm_per_px, (rows, columns))
+    picture = _remap(source, lookup)
     reference = plane.to_mm(plane.corners_px)
     for array in (picture, valid, low, reference):
         array.flags.writeable = False
@@ -121,17 +114,34 @@ def _map(
     origin_mm: Floats,
     mm_per_px: float,
     shape: tuple[int, int],
-) -> NDArray[np.float32]:
-    """Return where in the source each pixel of the flat view is found, (h, w, 2) as (x, y)."""
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """Return where in the source each flat pixel is found, (h, w, 2) as (x, y), and if it is."""
     # nodes where resize takes the centres of coarse pixels to be, one more on each side
     rows, columns = (
         (np.arange(-1, -(-side // _GRID_PX) + 1) + 0.5) * _GRID_PX - 0.5 for side in shape
     )
     grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
     full = plane.to_px(origin_mm + mm_per_px * grid)
-    per_px = np.array([photo.width_px, photo.height_px]) / np.array(source.shape[1::-1])
-    coarse = ((full + 0.5) / per_px - 0.5).astype(np.float32).reshape(len(rows), -1, 2)
-    size = (len(columns) * _GRID_PX, len(rows) * _GRID_PX)
-    fine = cv2.resize(coarse, size, interpolation=cv2.INTER_LINEAR)
-    fine = fine[_GRID_PX : _GRID_PX + shape[0], _GRID_PX : _GRID_PX + shape[1]]
-    return np.ascontiguousarray(fine, dtype=np.float32)
+    extent = np.array(source.shape[1::-1])
+    places = (full + 0.5) / (np.array([photo.width_px, photo.height_px]) / extent) - 0.5
+    inside = np.minimum(places + 0.5, extent - 0.5 - places).min(axis=1)  # px to the photo's edge
+    lattice = len(rows), len(columns)
+    lookup = _interpolate(places.reshape(*lattice, 2), shape)
+    return lookup, _interpolate(inside.reshape(lattice), shape) >= 0
+
+
+def _interpolate(coarse: Floats, shape: tuple[int, int]) -> NDArray[np.float32]:
+    """Return the values at every flat pixel, from those at the nodes."""
+    size = (coarse.shape[1] * _GRID_PX, coarse.shape[0] * _GRID_PX)
+    fine = cv2.resize(coarse.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
+    rows, columns = (slice(_GRID_PX, _GRID_PX + side) for side in shape)
+    return np.asarray(fine[rows, columns], dtype=np.float32)
+
+
+def _remap(source: NDArray[np.uint8], lookup: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Look the colours up, between pixels too; with a fourth channel it takes a third less time."""
+    padded = cv2.cvtColor(source, cv2.COLOR_RGB2RGBA)
+    found = cv2.remap(  # type: ignore[call-overload]  # the stubs forget that one map can hold both
+        padded, lookup, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(cv2.cvtColor(found, cv2.COLOR_RGBA2RGB), dtype=np.uint8)
