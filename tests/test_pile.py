@@ -3,6 +3,9 @@
 import csv
 import io
 import json
+import re
+import shlex
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +18,8 @@ from PIL import ExifTags, Image
 from typer.testing import CliRunner
 
 from motiffit.cli.app import app
+from motiffit.cli.choose import CHOOSE_EPILOG
+from motiffit.cli.pile import PILE_EPILOG
 from motiffit.corrections import answer_digest
 from motiffit.errors import FileError
 from motiffit.ledger import Ledger
@@ -361,6 +366,36 @@ def test_command_for_programs_keeps_the_order(real_photos):
     assert [document["photo"] for document in documents] == ["0.jpg", "1.jpg", "broken.jpg"]
     assert documents[0]["schema"] == "motiffit.sizing/1"
     assert documents[0]["said"] == {}
+
+
+EXAMPLES = [
+    line.strip()
+    for line in (PILE_EPILOG + CHOOSE_EPILOG).splitlines()
+    if "  motiffit" in line and "--watch" not in line  # which waits for Ctrl-C: test_watch.py
+]
+
+
+@pytest.mark.parametrize("example", EXAMPLES)
+def test_examples_of_the_help_run(tmp_path, monkeypatch, example):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("motiffit.cli.pile_run.ProcessRunner", lambda jobs: nullcontext(QUICK))
+    piles.make_photos(tmp_path / "photos", 9)
+    piles.size_all(tmp_path / "photos", QUICK)
+    words = shlex.split(example)
+    words = words[: words.index(">")] if ">" in words else words
+    answer = CliRunner().invoke(app, words[1:])
+    assert answer.exit_code in (0, 1), answer.output
+    assert answer.stdout
+    assert answer.stderr == ""
+
+
+def test_every_option_is_in_the_docs():
+    text = (Path(__file__).parent.parent / "docs" / "pile.md").read_text()
+    size_options = {"--units", "--seam-allowance", "--clearance", "--side", "--turn"}
+    for name in ("pile", "choose"):
+        shown = CliRunner().invoke(app, [name, "--help"]).stdout
+        options = set(re.findall(r"(?<=[ ,])--[a-z-]+", shown)) - size_options - {"--help"}
+        assert {option for option in options if option not in text} == set()
 
 
 def test_command_in_brief(real_photos):
