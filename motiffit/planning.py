@@ -27,7 +27,7 @@ from motiffit.show.pdf import Paper
 from motiffit.show.picture_file import encode_picture
 from motiffit.show.plan_page import plan_page
 from motiffit.show.plan_sheets import plan_pdf
-from motiffit.show.plan_tables import cutting_table, layout_table
+from motiffit.show.plan_tables import cutting_table, layout_table, shopping_table
 from motiffit.show.preview import draw_preview
 from motiffit.show.rows import Row
 
@@ -100,6 +100,7 @@ def write_plan(ledger: Ledger, planned: PlannedPile, *, paper: Paper) -> Path:
     document = json.dumps(plan.to_dict(), allow_nan=False, indent=1)
     write_whole(home / "plan.json", document.encode("ascii"))
     write_whole(home / "quilt.jpg", picture)
+    write_whole(home / "shopping.csv", shopping_table(plan))
     write_whole(home / "cutting.csv", cutting_table(plan))
     write_whole(home / "layout.csv", layout_table(plan))
     write_whole(home / "index.html", plan_page(plan, title=title, picture=picture))

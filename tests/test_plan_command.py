@@ -21,7 +21,15 @@ from motiffit.settings import Settings
 from motiffit.show.picture_file import encode_picture
 from motiffit.units import MM_PER_INCH
 
-FILES = ("index.html", "sheets.pdf", "quilt.jpg", "cutting.csv", "layout.csv", "plan.json")
+FILES = (
+    "index.html",
+    "sheets.pdf",
+    "quilt.jpg",
+    "shopping.csv",
+    "cutting.csv",
+    "layout.csv",
+    "plan.json",
+)
 SIZES = {"bear": 3, "duck": 4, "star": 4, "moon": 5, "boat": 6, "kite": 9}
 
 

@@ -24,7 +24,13 @@ from motiffit.show.pdf import line_width_mm, lines_of
 from motiffit.show.picture_file import encode_picture
 from motiffit.show.plan_page import plan_page
 from motiffit.show.plan_sheets import plan_pdf
-from motiffit.show.plan_tables import CUTTING_COLUMNS, LAYOUT_COLUMNS, cutting_table, layout_table
+from motiffit.show.plan_tables import (
+    CUTTING_COLUMNS,
+    LAYOUT_COLUMNS,
+    cutting_table,
+    layout_table,
+    shopping_table,
+)
 from motiffit.show.plan_text import plan_text
 from motiffit.show.window_sheet import WINDOW_MARGIN_MM
 from motiffit.units import MM_PER_INCH
@@ -293,6 +299,13 @@ def test_cutting_table_holds_all_pieces() -> None:
         for length, count in group.pieces
     ]
     assert cells == told
+
+
+def test_shopping_table_names_every_fabric() -> None:
+    plan = make_whole_plan()
+    lines = {line["item"]: line["amount"] for line in read_table(shopping_table(plan))}
+    assert {need.fabric.name: need.purchase.words for need in plan.fabrics}.items() <= lines.items()
+    assert {"batting", "light fusible interfacing"} <= set(lines)
 
 
 def test_layout_table_holds_every_place_and_no_formula() -> None:

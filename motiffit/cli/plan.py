@@ -204,7 +204,7 @@ def plan(
 
     Reads what 'motiffit pile' wrote, and writes into the folder 'motiffit/plan' inside FOLDER: a
     page (index.html), a picture of the quilt (quilt.jpg), sheets to print at 100 % (sheets.pdf),
-    tables (cutting.csv, layout.csv) and the plan for programs (plan.json).
+    tables (shopping.csv, cutting.csv, layout.csv) and the plan for programs (plan.json).
 
     In the table garments.csv the column 'pin' (row/column, such as 2/3) keeps a block in its
     place; blocks with the same word under 'together' lie side by side, under 'apart' well apart.

@@ -58,6 +58,7 @@ _FILES = {
     "index.html": "Page:",
     "sheets.pdf": "Sheets:",
     "quilt.jpg": "Picture:",
+    "shopping.csv": "To buy:",
     "cutting.csv": "Cutting:",
     "layout.csv": "Layout:",
     "plan.json": "Record:",

@@ -6,8 +6,16 @@ from collections.abc import Iterable, Sequence
 
 from motiffit.quilt.plan import Plan
 from motiffit.show.pile_table import safe_cell
+from motiffit.show.plan_words import shop_lines
 
-__all__ = ["CUTTING_COLUMNS", "LAYOUT_COLUMNS", "cutting_table", "layout_table"]
+__all__ = [
+    "CUTTING_COLUMNS",
+    "LAYOUT_COLUMNS",
+    "SHOPPING_COLUMNS",
+    "cutting_table",
+    "layout_table",
+    "shopping_table",
+]
 
 CUTTING_COLUMNS = ("fabric", "use", "strips", "strip_width_mm", "piece_length_mm", "pieces")
 """Columns of ``cutting.csv``. A line is one length cut from strips of one width; ``strips`` is how
@@ -16,6 +24,16 @@ many strips of that width the fabric gives in all."""
 LAYOUT_COLUMNS = ("row", "column", "number", "garment", "photo", "finished_mm", "cut_mm",
                   "first_side", "pinned")  # fmt: skip
 """Columns of ``layout.csv``; a plain block has no garment."""
+
+
+SHOPPING_COLUMNS = ("item", "amount", "for")
+"""Columns of ``shopping.csv``."""
+
+
+def shopping_table(plan: Plan) -> bytes:
+    """Return what is to be bought."""
+    lines = [(line.item, line.amount, line.detail) for line in shop_lines(plan)]
+    return _table(SHOPPING_COLUMNS, lines)
 
 
 def cutting_table(plan: Plan) -> bytes:
