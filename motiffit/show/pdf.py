@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from io import BytesIO
 from typing import Literal
+from unicodedata import normalize
 
 from reportlab.lib.units import mm as PT_PER_MM
 from reportlab.lib.utils import ImageReader, simpleSplit
@@ -19,6 +20,7 @@ __all__ = [
     "Paper",
     "Sheet",
     "draw_ruler",
+    "in_font",
     "line_width_mm",
     "lines_of",
 ]
@@ -32,6 +34,8 @@ PRINT_MARGIN_MM = 10.0
 """What is left free along the paper's edge; household printers reach to 4-6 mm."""
 
 _FONT, _BOLD, _FIXED = "Helvetica", "Helvetica-Bold", "Courier"
+# letters with a bar or a hook that is no accent, so that no decomposition frees them of it
+_BARRED = {"\u0141": "L", "\u0142": "l", "\u0110": "D", "\u0111": "d", "\u0131": "i"}
 _MM_PER_PT = 25.4 / 72
 _LINE_SPACING = 1.3
 
@@ -148,7 +152,7 @@ class Sheet:
             "centre": self._canvas.drawCentredString,
             "right": self._canvas.drawRightString,
         }[align]
-        draw(*self._pt(where), words)
+        draw(*self._pt(where), in_font(words))
 
     def paragraph(
         self, where: Point, words: str, *, width_mm: float, size_pt: float = 9.0, bold: bool = False
@@ -196,6 +200,31 @@ class Sheet:
         """Set how shapes and letters are filled."""
         if grey is not None:
             self._canvas.setFillGray(grey)
+
+
+def in_font(words: str) -> str:
+    """Return words in letters that the PDF's built-in fonts have: Western European ones.
+
+    Others lose their accents; those that are still lacking become question marks.
+
+    Examples
+    --------
+    >>> in_font("\u0141ucja \u0160\u00e9 \u8863") == "Lucja \u0160\u00e9 ?"
+    True
+    """
+    return "".join(letter if _has_glyph(letter) else _plain(letter) for letter in words)
+
+
+def _has_glyph(letter: str) -> bool:
+    """Whether the built-in fonts draw a letter."""
+    return letter.encode("cp1252", "ignore") != b""
+
+
+def _plain(letter: str) -> str:
+    """Letter without what the fonts lack."""
+    if letter in _BARRED:
+        return _BARRED[letter]
+    return "".join(part for part in normalize("NFKD", letter) if _has_glyph(part)) or "?"
 
 
 def lines_of(words: str, *, width_mm: float, size_pt: float, bold: bool = False) -> list[str]:
