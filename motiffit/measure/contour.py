@@ -15,6 +15,9 @@ _STEP_MM = 0.5
 _SIDE_MM = 3.0
 """Cloth compared on either side of a place; much more would see prints, much less the weave."""
 
+_STRONG = 25.0
+"""Colour difference of an edge that no one overlooks."""
+
 _SLACK = 0.6
 """Colour difference (Lab units) that outweighs leaving the rough border by a millimetre."""
 
@@ -53,7 +56,10 @@ def snap_contour(
     outward = _normals(contour)
     change = _changes(contour, outward, picture, mm_per_px)
     places = np.arange(change.shape[1]) - change.shape[1] // 2
-    cost = _SLACK * np.abs(places) * _STEP_MM - np.minimum(change, 25.0)
+    # beyond some strength an edge is an edge; a stronger one nearby is no better
+    peak = change.max(axis=1, keepdims=True)
+    strength = change * np.minimum(1.0, _STRONG / np.maximum(peak, 1e-9))
+    cost = _SLACK * np.abs(places) * _STEP_MM - strength
     chosen = _cheapest_path(cost)
     return np.asarray(contour + outward * (places[chosen] * _STEP_MM / mm_per_px)[:, None])
 
