@@ -15,7 +15,7 @@ from skimage.color import rgb2lab
 from motiffit.errors import UsageError
 from motiffit.quilt.board import Board
 from motiffit.quilt.centre import Centre, GarmentNote
-from motiffit.quilt.colour import colour_distance, parse_colour, to_lab
+from motiffit.quilt.colour import parse_colour, to_lab
 from motiffit.quilt.layout import Layout, arrange
 from motiffit.quilt.setting import Setting, choose_grid, list_grids, measure_top
 from motiffit.record import Sides
@@ -182,7 +182,7 @@ def test_lab_as_another_library_has_it(rgb: tuple[int, int, int]) -> None:
 
 def test_colours() -> None:
     assert parse_colour("#5b7089") == (91, 112, 137)
-    assert colour_distance("#5b7089", "#5b7089") == 0
+    assert dist(to_lab("#000000"), to_lab("#ffffff")) == pytest.approx(100, abs=0.01)
     for text in ("5b7089", "#5b70", "#zzzzzz", "blue"):
         with pytest.raises(ValueError, match="not a colour"):
             parse_colour(text)

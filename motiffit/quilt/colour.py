@@ -1,8 +1,8 @@
-"""Colours as people see them: how far apart two of them are."""
+"""Colours as people see them, so that distances between them mean something."""
 
-from math import cbrt, dist
+from math import cbrt
 
-__all__ = ["colour_distance", "parse_colour", "to_lab"]
+__all__ = ["parse_colour", "to_lab"]
 
 # sRGB to CIE XYZ under D65, rows X, Y, Z (IEC 61966-2-1); white is the sum of each row
 _TO_XYZ = (
@@ -37,7 +37,10 @@ def parse_colour(text: str) -> tuple[int, int, int]:
 
 
 def to_lab(colour: str) -> tuple[float, float, float]:
-    """Return lightness and the two colour axes of CIE L*a*b* (1976), white point D65."""
+    """Return lightness and the two colour axes of CIE L*a*b* (1976), white point D65.
+
+    A distance of 2 is just seen; black and white are 100 apart.
+    """
     linear = [_linear(channel / 255) for channel in parse_colour(colour)]
     x, y, z = (
         _cube_root(
@@ -46,17 +49,6 @@ def to_lab(colour: str) -> tuple[float, float, float]:
         for row in _TO_XYZ
     )
     return 116 * y - 16, 500 * (x - y), 200 * (y - z)
-
-
-def colour_distance(one: str, other: str) -> float:
-    """Return the distance in CIE L*a*b*: 2 is just seen, 100 is black against white.
-
-    Examples
-    --------
-    >>> round(colour_distance("#000000", "#ffffff"))
-    100
-    """
-    return dist(to_lab(one), to_lab(other))
 
 
 def _linear(channel: float) -> float:

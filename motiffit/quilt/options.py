@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import Literal
 
 from motiffit.errors import UsageError
+from motiffit.quilt.binding import binding_cut_width
 from motiffit.quilt.strips import Construction, Side
 from motiffit.quilt.yardage import Shop
 from motiffit.units import MM_PER_INCH, Units
@@ -26,6 +27,9 @@ Turning = Literal["same", "furrows", "barn", "pinwheel"]
 Arrangement = Literal["spread", "rows", "outward"]
 Pressing = Literal["side", "open"]
 InterfacingWay = Literal["none", "oversize", "to-size"]
+
+
+_BINDING_CUT_MM = binding_cut_width(MM_PER_INCH / 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +173,7 @@ class PlanOptions:
     backing_overage_mm: Fraction = 4 * MM_PER_INCH
     batting_overage_mm: Fraction = 4 * MM_PER_INCH
     join_mm: Fraction = MM_PER_INCH / 2
-    binding_cut_mm: Fraction = 5 * MM_PER_INCH / 2
+    binding_cut_mm: Fraction = _BINDING_CUT_MM
     binding_extra_mm: Fraction = 16 * MM_PER_INCH
     extension_spare_mm: Fraction = MM_PER_INCH
     seed: int = 1

@@ -40,11 +40,6 @@ class CutPattern:
     pieces: tuple[tuple[Fraction, int], ...]
     strips: int
 
-    @property
-    def used_mm(self) -> Fraction:
-        """Length of all pieces of one strip."""
-        return sum((length * count for length, count in self.pieces), Fraction(0))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cutting:
