@@ -8,7 +8,7 @@ import shapely
 from flats import SHIRT, make_flat, turned
 
 from motiffit.measure.cloth import Cloth, separate_cloth
-from motiffit.measure.contour import even_points, snap_contour
+from motiffit.measure.contour import even_points, snap_contour, without_loops
 from motiffit.measure.geometry import polygon_area
 from motiffit.measure.segment import count_odds, cut_in_two, group_pixels
 from motiffit.measure.upright import find_upright
@@ -162,6 +162,18 @@ def test_even_points_of_a_square() -> None:
     points = even_points(np.array([[0.0, 0], [30, 0], [30, 30], [0, 30]]), spacing=5.0)
     np.testing.assert_allclose(points[:7], [[5.0 * i, 0] for i in range(7)])
     assert len(points) == 24
+
+
+def test_loops_are_taken_out_and_nothing_else() -> None:
+    rng = np.random.default_rng(8)
+    angle = np.linspace(0, 2 * np.pi, 120, endpoint=False)
+    ring = np.column_stack([np.cos(angle), np.sin(angle)]) * 100.0
+    np.testing.assert_array_equal(without_loops(ring), ring)
+    tangled = ring + rng.normal(0, 6.0, ring.shape)  # points lie 5 apart, so that many sides cross
+    assert not shapely.Polygon(tangled).is_valid
+    freed = without_loops(tangled)
+    assert shapely.Polygon(freed).is_valid
+    assert shapely.Polygon(freed).area == pytest.approx(shapely.Polygon(ring).area, rel=0.1)
 
 
 @pytest.mark.parametrize("off_mm", [-4.5, 0.0, 4.5])

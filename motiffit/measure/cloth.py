@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.measure import find_contours
 
-from motiffit.measure.contour import even_points, snap_contour
+from motiffit.measure.contour import even_points, snap_contour, without_loops
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.geometry import polygon_area
 from motiffit.measure.segment import count_odds, cut_in_two, group_pixels
@@ -217,7 +217,7 @@ def _outline(region: NDArray[np.bool_], coarse: _Coarse, flat: FlatView) -> NDAr
     points = even_points(points, spacing=_SPACING_MM / flat.mm_per_px)
     points = snap_contour(points, flat.picture, mm_per_px=flat.mm_per_px)
     few = cv2.approxPolyDP(points.astype(np.float32), _SIMPLE_MM / flat.mm_per_px, True)[:, 0]
-    return flat.to_mm(few)
+    return flat.to_mm(without_loops(few.astype(np.float64)))
 
 
 def _fill(outline_mm: NDArray[np.float64], flat: FlatView) -> NDArray[np.bool_]:

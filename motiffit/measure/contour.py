@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["even_points", "snap_contour"]
+__all__ = ["even_points", "snap_contour", "without_loops"]
 
 _SEARCH_MM = 7.0
 """How far the true border may lie from the rough one: not quite two cells of the coarse grid."""
@@ -62,6 +62,37 @@ def snap_contour(
     cost = _SLACK * np.abs(places) * _STEP_MM - strength
     chosen = _cheapest_path(cost)
     return np.asarray(contour + outward * (places[chosen] * _STEP_MM / mm_per_px)[:, None])
+
+
+def without_loops(contour: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a closed contour (N, 2) without the small loops in which it crosses itself.
+
+    Examples
+    --------
+    >>> tie = np.array([[0.0, 0], [9, 0], [9, 9], [4, 9], [4, 11], [6, 11], [6, 8], [0, 8]])
+    >>> len(without_loops(tie))
+    5
+    """
+    while len(crossings := _crossings(contour)):
+        first, second = crossings[0]
+        inner = np.arange(len(contour))
+        within = (inner > first) & (inner <= second)
+        contour = contour[~within if within.sum() * 2 <= len(contour) else within]
+    return contour
+
+
+def _crossings(contour: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return pairs (M, 2) of the sides that cross, by the numbers of their first points."""
+    start, end = contour, np.roll(contour, -1, axis=0)
+    along = end - start
+
+    def turn(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Tell on which side (row) of each side's line the points (column) lie."""
+        off = points[None] - start[:, None]
+        return np.asarray(along[:, None, 0] * off[..., 1] - along[:, None, 1] * off[..., 0])
+
+    parted = turn(start) * turn(end) < 0
+    return np.argwhere(np.triu(parted & parted.T))
 
 
 def _normals(contour: NDArray[np.float64]) -> NDArray[np.float64]:
