@@ -22,7 +22,8 @@ class Sight:
     """A card or square on the table, as seen through a camera.
 
     ``bend_mm`` are the heights of the paper over the table as multiples of u, v, u^2, uv and v^2,
-    with u and v from -1 to 1 across it. ``bleed_px`` is how far bright parts spread over dark ones.
+    with u and v from -1 to 1 across it. ``bleed_px`` is how far bright parts spread over dark ones,
+    ``principal_px`` where the lens's axis meets the photo, from its middle.
     """
 
     camera: Camera = field(default_factory=Camera)
@@ -33,16 +34,19 @@ class Sight:
     turn_deg: float = 7.3
     bend_mm: tuple[float, ...] = (0.0,) * 5
     bleed_px: tuple[float, float] = (0.3, 0.3)
+    principal_px: tuple[float, float] = (0.0, 0.0)
     sd_px: float = 0.07
+
+    def project(self, points_mm: Points, height_mm: float | Points = 0.0) -> Points:
+        """Map points of the table, raised by a height, to the photo."""
+        return self.camera.project(points_mm, height_mm) + np.array(self.principal_px)
 
     def _lift(self, uv: Points) -> Points:
         u, v = uv.T
         return np.column_stack([u, v, u * u, u * v, v * v]) @ np.array(self.bend_mm)
 
     def _see(self, uv: Points, lift: Points) -> Points:
-        return self.camera.project(
-            turned(uv * self.side_mm / 2, self.turn_deg) + self.centre_mm, lift
-        )
+        return self.project(turned(uv * self.side_mm / 2, self.turn_deg) + self.centre_mm, lift)
 
     def found(self, rng: np.random.Generator | None = None) -> FoundReference:
         """What `find_reference` would return; with noise of ``sd_px`` if a generator is given."""

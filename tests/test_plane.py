@@ -56,7 +56,8 @@ def test_a_wrong_camera_is_noticed_by_that_comparison() -> None:
 @exact_sights
 def test_places_and_pixels_round_trip(tilt_deg: float) -> None:
     sight = exact(tilt_deg)
-    plane = replace(solve_plane(sight.found(), sight.photo()), distortion=0.03)
+    plane = solve_plane(sight.found(), sight.photo())
+    plane = replace(plane, distortion=0.03, principal_px=np.array([9.0, -4.0]))
     np.testing.assert_allclose(plane.to_px(plane.to_mm(SOME_PX)), SOME_PX, atol=1e-6)
 
 
@@ -75,7 +76,8 @@ def test_the_map_is_that_of_scikit_image(tilt_deg: float) -> None:
 
 def test_the_digest_is_the_same_map() -> None:
     sight = exact(15.0)
-    plane = replace(solve_plane(sight.found(), sight.photo()), distortion=-0.04)
+    plane = solve_plane(sight.found(), sight.photo())
+    plane = replace(plane, distortion=-0.04, principal_px=np.array([-6.0, 11.0]))
     digest = plane.digest()
     lens = np.array(
         [
@@ -198,6 +200,7 @@ def draw(rng: np.random.Generator, tilt_deg: float, *, noted: bool, **changes: A
         side_mm=stated_mm * np.exp(rng.normal(0, 0.001)),
         turn_deg=rng.uniform(-180, 180),
         bend_mm=tuple(rng.normal(0, [0.3, 0.3, 0.7, 0.4, 0.7])),
+        principal_px=tuple(rng.normal(0, 0.003 * np.hypot(1613, 1209), 2)),
         bleed_px=tuple(rng.normal(0.3 if spread == 1.0 else 0.15, min(spread, 0.4), 2)),
         **changes,
     )
@@ -212,7 +215,7 @@ def trial(
     half = 75 * np.array([np.cos(angle), np.sin(angle)])
     middle = 250 * np.array([np.cos(-0.25), np.sin(-0.25)])
     height_mm = rng.normal(3, height_sd_mm)
-    ends = plane.to_mm(sight.camera.project(np.array([middle - half, middle + half]), height_mm))
+    ends = plane.to_mm(sight.project(np.array([middle - half, middle + half]), height_mm))
     length = float(np.linalg.norm(ends[1] - ends[0]))
     return length - 150, float(plane.length_sd_mm(ends[0], ends[1])[0])
 
@@ -265,13 +268,13 @@ def test_priors_are_worth_it() -> None:
         sight = draw(rng, tilt, noted=True)
         found = sight.found(rng)
         ends = np.array([[180.0, -60.0], [330.0, -60.0]])
-        seen = sight.camera.project(ends, CLOTH_MM)
+        seen = sight.project(ends, CLOTH_MM)
         plane = solve_plane(found, sight.photo())
         ours.append(np.linalg.norm(np.subtract(*plane.to_mm(seen))) - 150)
         corners = 50.8 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
         oracle = ProjectiveTransform.from_estimate(found.corners_px, corners)
         bare.append(np.linalg.norm(np.subtract(*oracle(seen))) - 150)
-    assert np.median(np.abs(bare)) > 3 * np.median(np.abs(ours))
+    assert np.median(np.abs(bare)) > 2 * np.median(np.abs(ours))
 
 
 def test_a_few_wrong_marks_are_left_out() -> None:
@@ -337,6 +340,12 @@ def test_marks_that_fix_no_plane_are_refused() -> None:
 
 def test_arrays_are_read_only() -> None:
     plane = level()
-    for array in (plane.middle_px, plane.rotation, plane.place_mm, plane.covariance):
+    for array in (
+        plane.middle_px,
+        plane.principal_px,
+        plane.rotation,
+        plane.place_mm,
+        plane.covariance,
+    ):
         assert not array.flags.writeable
     assert not plane.at_height(0, 1).covariance.flags.writeable

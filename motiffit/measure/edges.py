@@ -117,7 +117,7 @@ def fit_square(
         If an edge cannot be made out.
     """
     reach = min(reach, _WIDEST_PX)
-    for _ in range(3):  # each time about the lines of the time before
+    for _ in range(2):  # the second time about the lines of the first
         edges = [
             _fit_edge(grey, corners[i], corners[(i + 1) % 4], reach, clear_share) for i in range(4)
         ]

@@ -18,6 +18,7 @@ from motiffit.measure.pose import (
     FITTED,
     FOCAL,
     PLACE,
+    PRINCIPAL,
     TURN,
     Answer,
     Problem,
@@ -55,9 +56,11 @@ class Plane:
     Attributes
     ----------
     middle_px
-        (2,) middle of the photo, where the lens is centred.
+        (2,) middle of the photo, about which the lens distorts.
     focal_px, distortion
         The lens; see `motiffit.record.PlaneDigest`.
+    principal_px
+        (2,) where the lens's axis meets the photo, from its middle.
     rotation, place_mm
         (3, 3) and (3,): table frame to camera frame.
     side_mm, corners_px
@@ -65,7 +68,7 @@ class Plane:
     height_mm
         Height of the cloth above the square's plane.
     covariance
-        (17, 17), of the parameters listed in `motiffit.measure.pose`, then
+        (19, 19), of the parameters listed in `motiffit.measure.pose`, then
         of the cloth's height (mm) and the logarithm of the square's scale.
     messages
         What to look at.
@@ -74,6 +77,7 @@ class Plane:
     middle_px: Floats
     focal_px: float
     distortion: float
+    principal_px: Floats
     rotation: Floats
     place_mm: Floats
     side_mm: float
@@ -97,13 +101,15 @@ class Plane:
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
         lifted = np.column_stack([points, np.full(len(points), -self.height_mm)])
         seen = lifted @ self.rotation.T + self.place_mm
-        rays = distort(seen[:, :2] / seen[:, 2:], self.distortion)
+        ideal = seen[:, :2] / seen[:, 2:] + self.principal_px / self.focal_px
+        rays = distort(ideal, self.distortion)
         return np.asarray(rays * self.focal_px + self.middle_px)
 
     def sees(self, points_px: ArrayLike) -> NDArray[np.bool_]:
         """Return which pixels (N, 2) look down on the cloth's plane rather than past it."""
         points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2)
         rays = undistort((points - self.middle_px) / self.focal_px, self.distortion)
+        rays = rays - self.principal_px / self.focal_px
         steepness = rays @ self.rotation[:2, 2] + self.rotation[2, 2]
         return np.asarray(steepness > _LEAST_STEEPNESS)
 
@@ -142,7 +148,7 @@ class Plane:
     def digest(self) -> PlaneDigest:
         """Return what the record keeps."""
         lens = np.diag([self.focal_px, self.focal_px, 1.0])
-        lens[:2, 2] = self.middle_px
+        lens[:2, 2] = self.middle_px + self.principal_px
         lift = self.rotation[:, 2] * -self.height_mm + self.place_mm
         to_px = lens @ np.column_stack([self.rotation[:, :2], lift])
         to_mm = np.linalg.inv(to_px)
@@ -161,6 +167,7 @@ class Plane:
         values = np.zeros(_COUNT)
         values[PLACE] = seen_place(self.place_mm, self.focal_px)
         values[DISTORTION] = self.distortion
+        values[PRINCIPAL] = self.principal_px
         values[_HEIGHT] = self.height_mm
         return values
 
@@ -170,6 +177,7 @@ def _to_cloth(points_px: Floats, parameters: Floats, plane: Plane) -> Floats:
     focal = plane.focal_px * np.exp(parameters[:, FOCAL])
     rays = (points_px - plane.middle_px) / focal[:, None, None]
     rays = undistort(rays, parameters[:, DISTORTION, None])
+    rays = rays - parameters[:, None, PRINCIPAL] / focal[:, None, None]
     rotation = rotation_matrix(parameters[:, TURN]) @ plane.rotation
     place = place_mm(parameters[:, PLACE], focal)
     places = hit_table(rays, rotation, place, -parameters[:, _HEIGHT, None])
@@ -197,7 +205,7 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
 
 
 def _covariance(answers: list[Answer]) -> Floats:
-    """Return the (17, 17) covariance, wider where two poses explain the edges about as well."""
+    """Return the (19, 19) covariance, wider where two poses explain the edges about as well."""
     best = answers[0]
     covariance = np.diag([*[0.0] * FITTED, _HEIGHT_SD_MM**2, _SCALE_SD**2])
     spread = max(1.0, float(best.rest @ best.rest) / max(len(best.rest) - 8, 1))
@@ -222,6 +230,7 @@ def _make_plane(answers: list[Answer], problem: Problem) -> Plane:
         middle_px=problem.middle_px,
         focal_px=focal_px,
         distortion=float(best.values[DISTORTION]),
+        principal_px=best.values[PRINCIPAL].copy(),
         rotation=best.rotation,
         place_mm=place_mm(best.values[None, PLACE], np.array([focal_px]))[0],
         side_mm=problem.side_mm,
@@ -233,7 +242,13 @@ def _make_plane(answers: list[Answer], problem: Problem) -> Plane:
     left, right = plane.to_mm(problem.middle_px + np.array([[-0.5, 0.0], [0.5, 0.0]]))
     angle = np.arctan2(right[1] - left[1], right[0] - left[0])
     plane = replace(plane, rotation=best.rotation @ rotation_matrix(np.array([0.0, 0.0, angle])))
-    for array in (plane.middle_px, plane.rotation, plane.place_mm, plane.covariance):
+    for array in (
+        plane.middle_px,
+        plane.principal_px,
+        plane.rotation,
+        plane.place_mm,
+        plane.covariance,
+    ):
         array.flags.writeable = False
     return plane
 

@@ -21,6 +21,7 @@ __all__ = [
     "FITTED",
     "FOCAL",
     "PLACE",
+    "PRINCIPAL",
     "TURN",
     "Answer",
     "Problem",
@@ -40,12 +41,16 @@ FOCAL = 6  # logarithm of focal length over its expectation
 DISTORTION = 7
 BEND = slice(8, 13)  # height of the card over the table: u, v, u^2, uv and v^2 of it, mm
 _BLEED = slice(13, 15)  # by how much bright parts look too wide on each side, px, along u and v
-FITTED = 15
+PRINCIPAL = slice(15, 17)  # where the lens's axis meets the photo, px from its middle
+FITTED = 17
 
 _FILM_DIAGONAL_MM = 43.2666  # of the 36 x 24 mm frame, to which the 35 mm equivalent refers
 _USUAL_FOCAL_MM, _USUAL_FOCAL_SD = 26.0, 0.12  # main phone cameras without camera data
 _NOTED_FOCAL_SD = 0.03  # Exif data: whole millimetres, and makers differ in what they refer to
+_WHOLE_ASPECT = (1.3, 1.55)  # 4:3 and 3:2: the whole sensor
+_CROPPED_FOCAL_SD = 0.08  # 16:9 and 1:1 are cut out of it, and makers differ in minding that
 _DISTORTION_SD = 0.02
+_PRINCIPAL_SD = 0.003  # of the diagonal: lenses are centred, and steadied, no better than that
 _BEND_SD_MM = (0.3, 0.3, 0.7, 0.4, 0.7)  # a card's edges rise by a millimetre or so
 _BLEED_PX = {"card": 0.3, "square": 0.15}  # blur in linear light moves grey-coded edges so
 _BLEED_SD_PX = {"card": 1.0, "square": 0.25}  # a card shows it; for a square it stays a guess
@@ -55,7 +60,7 @@ _OUTLYING = 4.0  # robust sds
 _MOST_ROUNDS = 5
 _CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])  # clockwise, in sides
 # steps of the numeric slopes: radians, px, logarithms, distortion, mm, px
-_STEPS = np.array([*[1e-4] * 3, *[1e-2] * 2, 1e-5, 1e-4, 1e-4, *[1e-2] * 5, *[1e-2] * 2])
+_STEPS = np.array([*[1e-4] * 3, *[1e-2] * 2, 1e-5, 1e-4, 1e-4, *[1e-2] * 7, *[0.1] * 2])
 
 _Pose = tuple[Floats, Floats]  # rotation, and the fitted parameters on top of it
 
@@ -73,7 +78,7 @@ class Problem:
     side_mm: float
     corners_px: Floats
     focal_px: float
-    prior_mean: Floats  # (9,), log focal, distortion, bend, bleed
+    prior_mean: Floats  # (11,), log focal, distortion, bend, bleed, principal point
     prior_sd: Floats
     middle_px: Floats
 
@@ -88,10 +93,10 @@ class Answer:
     """A minimum of the problem."""
 
     rotation: Floats
-    values: Floats  # (15,), its turn zero
+    values: Floats  # (17,), its turn zero
     cost: float  # sum of squares, in units of the sds
     rest: Floats  # (N,) the marks' part of it
-    normal: Floats  # (15, 15)
+    normal: Floats  # (17, 17)
 
 
 def make_problem(found: FoundReference, photo: Photo) -> Problem:
@@ -101,7 +106,10 @@ def make_problem(found: FoundReference, photo: Photo) -> Problem:
     noted = photo.focal_35mm
     spans = np.linalg.norm(np.roll(found.corners_px, -1, axis=0) - found.corners_px, axis=1)
     spans = (spans[:2] + spans[2:]) / 2  # along u and v
-    focal_sd = _NOTED_FOCAL_SD if noted else _USUAL_FOCAL_SD
+    aspect = max(photo.width_px, photo.height_px) / min(photo.width_px, photo.height_px)
+    whole = _WHOLE_ASPECT[0] < aspect < _WHOLE_ASPECT[1]
+    noted_sd = _NOTED_FOCAL_SD if whole else _CROPPED_FOCAL_SD
+    focal_sd = noted_sd if noted else _USUAL_FOCAL_SD
     marks = found.marks
     bleed = _BLEED_PX[found.kind] * photo.full_per_px
     bleed_sd = _BLEED_SD_PX[found.kind] * photo.full_per_px
@@ -115,8 +123,16 @@ def make_problem(found: FoundReference, photo: Photo) -> Problem:
         side_mm=found.side_mm,
         corners_px=found.corners_px,
         focal_px=(noted or _USUAL_FOCAL_MM) / _FILM_DIAGONAL_MM * diagonal,
-        prior_mean=np.array([*[0.0] * 7, bleed, bleed]),
-        prior_sd=np.array([focal_sd, _DISTORTION_SD, *_BEND_SD_MM, bleed_sd, bleed_sd]),
+        prior_mean=np.array([*[0.0] * 7, bleed, bleed, 0.0, 0.0]),
+        prior_sd=np.array(
+            [
+                focal_sd,
+                _DISTORTION_SD,
+                *_BEND_SD_MM,
+                *[bleed_sd] * 2,
+                *[_PRINCIPAL_SD * diagonal] * 2,
+            ]
+        ),
         middle_px=middle,
     )
 
@@ -187,10 +203,11 @@ def _inliers(rest: Floats) -> NDArray[np.bool_]:
 
 
 def _residuals(values: Floats, rotation: Floats, problem: Problem) -> Floats:
-    """Return (P, N + 9) residuals in units of their sd for P parameter vectors (P, 15)."""
+    """Return (P, N + 11) residuals in units of their sd for P parameter vectors (P, 17)."""
     half = problem.side_mm / 2
     focal = problem.focal_px * np.exp(values[:, FOCAL])
     rays = undistort(problem.points / focal[:, None, None], values[:, DISTORTION, None])
+    rays = rays - values[:, None, PRINCIPAL] / focal[:, None, None]
     turned, place = (
         rotation_matrix(values[:, TURN]) @ rotation,
         place_mm(values[:, PLACE], focal),
@@ -208,7 +225,7 @@ def _residuals(values: Floats, rotation: Floats, problem: Problem) -> Floats:
 
 
 def _slopes(values: Floats, rotation: Floats, problem: Problem) -> Floats:
-    """Return (N + 9, 15) derivatives of the residuals, by central differences."""
+    """Return (N + 11, 17) derivatives of the residuals, by central differences."""
     moved = np.concatenate([values + np.diag(_STEPS), values - np.diag(_STEPS)])
     wide = _residuals(moved, rotation, problem)
     return np.asarray(((wide[:FITTED] - wide[FITTED:]) / (2 * _STEPS[:, None])).T)

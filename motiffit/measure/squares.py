@@ -21,7 +21,6 @@ _STRAY_PX = 6.0  # from the rough side; what is farther belongs to another
 _FILLED = 0.9  # of the quadrilateral's area: straight sides, no bites
 _AREA_SHARE = (0.002, 0.2)  # of the picture
 _SMALLEST_PX = 24.0  # side, in the picture searched
-_SAME_PX = 0.15  # squares whose corners agree to this share of the side are one
 _ASPECT_TOLERANCE = 0.05  # of a square seen in perspective by a usual phone camera
 _ANGLE_TOLERANCE = 0.05  # cosine
 _USUAL_FOCAL = 0.6  # focal length over the diagonal: 26 mm over 43 mm
