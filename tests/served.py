@@ -22,6 +22,7 @@ class Served:
     folder: Path
     words: tuple[str, ...] = ()
     lines: list[str] = field(default_factory=list)
+    _keeper: httpx2.Client | None = None
 
     def __enter__(self):
         self.process = subprocess.Popen(
@@ -40,6 +41,8 @@ class Served:
         return self
 
     def __exit__(self, *_):
+        if self._keeper is not None:
+            self._keeper.close()
         self.stop(signal.SIGKILL)
 
     def _read(self):
@@ -55,6 +58,15 @@ class Served:
     @property
     def address(self):
         return self.link.partition("/enter/")[0]
+
+    def fresh_link(self):
+        """A link for one more browser, asked for as the page asks."""
+        if self._keeper is None:
+            self._keeper = httpx2.Client(
+                base_url=self.address, timeout=WAIT_S, headers={"Origin": self.address}
+            )
+            assert self._keeper.get(self.link).status_code == 200
+        return self._keeper.post("/api/links", json={}).json()["link"]
 
     def stop(self, kind):
         """Send a signal and wait for the end; return the exit status."""
