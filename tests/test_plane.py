@@ -302,6 +302,14 @@ def test_a_crumpled_card_is_mentioned() -> None:
     assert plane.length_sd_mm(a, b)[0] > 1.5 * usual.length_sd_mm(a, b)[0]
 
 
+def test_a_curled_card_is_mentioned() -> None:
+    flat, curled = exact(15.0), replace(exact(15.0), bend_mm=(0.0, 0.0, 3.5, 0.0, 0.0))
+    rng = np.random.default_rng(4)
+    assert solve_plane(flat.found(rng), flat.photo()).messages == ()
+    plane = solve_plane(curled.found(rng), curled.photo())
+    assert [message.code for message in plane.messages] == ["reference-bent"]
+
+
 def test_messages_say_what_is_doubtful() -> None:
     upright, leaning = exact(5.0), exact(38.0)
     assert solve_plane(upright.found(), upright.photo()).messages == ()

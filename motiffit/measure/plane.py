@@ -14,6 +14,7 @@ from motiffit.errors import Refusal
 from motiffit.measure.geometry import distort, rotation_matrix, undistort
 from motiffit.measure.photo import Photo
 from motiffit.measure.pose import (
+    BEND,
     DISTORTION,
     FITTED,
     FOCAL,
@@ -46,6 +47,7 @@ _WORST_CONDITION = 1e12  # of the normal matrix: simulated photos have 3e4 to 2e
 _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
+_BENT_SDS = 3.0  # of what paper on a table does: edges 2 mm up, or a corner 4 mm
 _BENT_MISFIT = 25.0  # mean square: marks lie five times as far off as those of a flat card
 
 
@@ -200,8 +202,7 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
     plane = _make_plane(answers, problem)
     if plane.tilt_deg > _TILT_REFUSED_DEG:
         raise Refusal("reference-too-oblique", tilt_deg=plane.tilt_deg)
-    misfit = float(np.mean(answers[0].rest ** 2))
-    return replace(plane, messages=tuple(_messages(plane, photo, misfit)))
+    return replace(plane, messages=tuple(_messages(plane, photo, answers[0], problem)))
 
 
 def _covariance(answers: list[Answer]) -> Floats:
@@ -253,13 +254,14 @@ def _make_plane(answers: list[Answer], problem: Problem) -> Plane:
     return plane
 
 
-def _messages(plane: Plane, photo: Photo, misfit: float) -> list[Message]:
+def _messages(plane: Plane, photo: Photo, best: Answer, problem: Problem) -> list[Message]:
     """Say what makes the plane less certain."""
     messages = []
     if photo.focal_35mm is None:
         messages.append(make_message("focal-unknown"))
     if plane.tilt_deg > _TILT_WARNED_DEG:
         messages.append(make_message("tilted", tilt_deg=plane.tilt_deg))
-    if misfit > _BENT_MISFIT:
+    bend = np.abs(best.values[BEND]) / problem.prior_sd[BEND.start - FOCAL : BEND.stop - FOCAL]
+    if bend.max() > _BENT_SDS or float(np.mean(best.rest**2)) > _BENT_MISFIT:
         messages.append(make_message("reference-bent"))
     return messages
