@@ -1,8 +1,8 @@
 """The garment: told from what it lies on, with its outline and its upright axis.
 
-Colours that are common at the rim of the view and rare in its middle are taken for what the garment
-lies on; a minimum cut parts the two on a coarse grid, the colours are counted again on either side,
-and the border is at last moved to where the picture itself changes.
+The net says roughly where the garment lies and which way is up. The colours on either side are
+counted, a minimum cut parts the two on a coarse grid by both kinds of evidence, and the border is
+at last moved to where the picture itself changes.
 """
 
 from dataclasses import dataclass
@@ -14,9 +14,9 @@ from skimage.measure import find_contours
 
 from motiffit.measure.contour import even_points, snap_contour, without_loops
 from motiffit.measure.flatview import FlatView
+from motiffit.measure.garment import GarmentSeen, cloth_odds, see_garment
 from motiffit.measure.geometry import polygon_area
 from motiffit.measure.segment import count_odds, cut_in_two, group_pixels
-from motiffit.measure.upright import find_upright
 from motiffit.record import Message, make_message
 
 __all__ = ["Cloth", "separate_cloth"]
@@ -27,8 +27,8 @@ _CELL_MM = 4.0
 _COLOURS = 10
 """Groups of like colour and texture; with 24 a garment of one colour falls apart."""
 
-_RIM = 0.12
-"""Width of the rim, as a share of the distance from the view's edge to its middle."""
+_NET_SAYS, _COLOUR_SAYS = 0.6, 0.5
+"""Weights of the two kinds of log odds in the cut; the net's are clipped to four either way."""
 
 _MARGIN = 1.25
 """Side of a card with its white margin of one module, against the reference square's."""
@@ -61,6 +61,8 @@ class Cloth:
         True when the reference square lies on the garment.
     messages
         What a person should know.
+    seen
+        What the net made of the garment; None when it saw none.
     """
 
     mask: NDArray[np.bool_]
@@ -69,6 +71,7 @@ class Cloth:
     trust: float
     reference_on_cloth: bool
     messages: tuple[Message, ...]
+    seen: GarmentSeen | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,13 +99,15 @@ def separate_cloth(flat: FlatView) -> Cloth:
         With ``garment-unclear`` when the outline is not to be trusted, and ``garment-cut`` when
         the garment reaches the edge of the photo.
     """
+    seen = see_garment(flat)
+    if seen is None:
+        return _nothing(flat)
     coarse = _shrink(flat)
-    region = _find_region(coarse)
+    region = _find_region(coarse, _net_odds(seen, coarse, flat))
     if region.sum() < 20:
         return _nothing(flat)
     outline = _outline(region, coarse, flat)
-    upright = find_upright(region)
-    trust = _trust(region, coarse, upright.symmetry)
+    trust = _trust(region, coarse, seen.symmetry)
     messages = [make_message("garment-unclear")] if trust < _TRUST_UNCLEAR else []
     if (region & (coarse.depth < 2.5 * _cell_depth(coarse))).any():
         messages.append(make_message("garment-cut"))
@@ -112,10 +117,11 @@ def separate_cloth(flat: FlatView) -> Cloth:
     return Cloth(
         mask=mask,
         outline_mm=outline,
-        upright_deg=upright.upright_deg,
+        upright_deg=seen.turn_deg,
         trust=trust,
         reference_on_cloth=_is_on(region, coarse.card),
         messages=tuple(messages),
+        seen=seen,
     )
 
 
@@ -132,6 +138,7 @@ def _nothing(flat: FlatView) -> Cloth:
         trust=0.0,
         reference_on_cloth=False,
         messages=(make_message("garment-unclear"),),
+        seen=None,
     )
 
 
@@ -170,17 +177,21 @@ def _card(flat: FlatView, scale: NDArray[np.float64], shape: tuple[int, ...]) ->
     return np.asarray(cv2.dilate(drawn, np.ones((3, 3), np.uint8)), bool)
 
 
-def _find_region(coarse: _Coarse) -> NDArray[np.bool_]:
+def _net_odds(seen: GarmentSeen, coarse: _Coarse, flat: FlatView) -> NDArray[np.float32]:
+    """Return the net's log odds of garment on the coarse grid."""
+    rows, cols = np.indices(coarse.usable.shape)
+    cells = np.column_stack([cols.ravel(), rows.ravel()])
+    places = flat.to_mm((cells + 0.5) * coarse.scale - 0.5)
+    odds = cloth_odds(seen, places.reshape(*coarse.usable.shape, 2))
+    return np.asarray(odds.clip(-4, 4), np.float32)
+
+
+def _find_region(coarse: _Coarse, net_odds: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Return the cells of the garment."""
     groups = group_pixels(_features(coarse.lab), coarse.usable, count=_COLOURS)
-    rim = coarse.usable & (coarse.depth < _RIM)
-    middle = coarse.usable & (coarse.depth > 0.5)
-    inwards = np.minimum(coarse.depth / 0.45, 1) - 0.5
-    first = count_odds(groups, middle, rim)
-    region = cut_in_two(first + inwards, coarse.lab, coarse.usable)
-    again = count_odds(groups, region, coarse.usable & ~region)
-    # what the first cut took for the garment may be wrong: the rim keeps its say
-    odds = 0.65 * again + 0.5 * first + inwards
+    rough = coarse.usable & (net_odds > 0)
+    colour_odds = count_odds(groups, rough, coarse.usable & ~rough)
+    odds = _NET_SAYS * net_odds + _COLOUR_SAYS * colour_odds
     return _largest(cut_in_two(odds, coarse.lab, coarse.usable))
 
 

@@ -14,10 +14,13 @@ from motiffit.measure.flatview import FlatView
 from motiffit.measure.network import Glance, glance_at
 from motiffit.measure.view import VIEW_PX, View
 
-__all__ = ["GarmentSeen", "see_garment"]
+__all__ = ["GarmentSeen", "cloth_odds", "mirror_turn", "see_garment"]
 
 _ROOM = 1.1
 """Side of the second view against the garment's longer side."""
+
+_BEYOND = -4.0
+"""Log odds of garment outside the second view, which was chosen to hold all of it."""
 
 _MASK_PX = 240
 """Side of the enlarged mask; its border is then good to a third of a cell of the net's grid."""
@@ -33,6 +36,12 @@ _DRIFT_COST = 0.002
 
 _SYMMETRIC = 0.85
 """Least share of the mask that must mirror for symmetry to be believed at all."""
+
+_CLEAR_SYMMETRY = 0.97
+_SMALL_CLEAR_DEG, _SMALL_DEG = 2.5, 6.0
+"""Turns smaller than this count as none, where the symmetry is clear and where it is not. On 300
+real garments that lie straight, nine in ten appear turned by less; people square a garment to the
+photo, and a sleeve laid askew says little."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,14 +80,24 @@ def see_garment(flat: FlatView) -> GarmentSeen | None:
     mask = _largest(second)
     if mask is None:
         return None
-    turn, symmetry = _mirror_turn(mask, second.turn_deg)
+    turn, symmetry = mirror_turn(mask, second.turn_deg)
     return GarmentSeen(
         glance=second,
         mask=mask,
         outline_mm=_outline(mask, second.view),
-        turn_deg=float((second.view.turn_deg + turn + 180) % 360 - 180),
+        turn_deg=_settled(second.view.turn_deg + turn, symmetry),
         symmetry=symmetry,
     )
+
+
+def cloth_odds(seen: GarmentSeen, points_mm: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Return the net's log odds (h, w) that points (h, w, 2) of the plane are garment."""
+    cloth = seen.glance.cloth
+    places = seen.glance.view.to_px(points_mm) * cloth.shape[0] / VIEW_PX - 0.5
+    lookup = places.astype(np.float32).reshape(points_mm.shape)
+    flags = {"borderMode": cv2.BORDER_CONSTANT, "borderValue": _BEYOND}
+    odds = cv2.remap(cloth, lookup, None, cv2.INTER_LINEAR, **flags)  # type: ignore[call-overload]
+    return np.asarray(odds, np.float32)
 
 
 def _whole(flat: FlatView) -> View:
@@ -129,8 +148,16 @@ def _outline(mask: NDArray[np.bool_], view: View) -> NDArray[np.float64]:
     return view.to_mm(points[::-1])
 
 
-def _mirror_turn(mask: NDArray[np.bool_], near_deg: float) -> tuple[float, float]:
-    """Return the turn near the net's at which the mask mirrors best, and the share that does."""
+def mirror_turn(mask: NDArray[np.bool_], near_deg: float) -> tuple[float, float]:
+    """Return the turn near the net's at which a mask mirrors best, and the share that does.
+
+    Parameters
+    ----------
+    mask : (H, W) bool
+        True on the garment; at least one pixel.
+    near_deg
+        The net's turn, returned unchanged where the mask mirrors too little to be believed.
+    """
     cells = _centred(mask)
     coarse = near_deg + np.arange(-_SEARCH_DEG, _SEARCH_DEG + 1, 2.0)
     shares = np.array([_mirrored(cells, deg) for deg in coarse])
@@ -140,6 +167,13 @@ def _mirror_turn(mask: NDArray[np.bool_], near_deg: float) -> tuple[float, float
     symmetry = float(shares.max())
     turn = float(fine[shares.argmax()]) if symmetry > _SYMMETRIC else near_deg
     return turn, symmetry
+
+
+def _settled(turn_deg: float, symmetry: float) -> float:
+    """Return the turn in [-180, 180), 0 where it is too small to be told from straight."""
+    turn = float((turn_deg + 180) % 360 - 180)
+    small = _SMALL_CLEAR_DEG if symmetry > _CLEAR_SYMMETRY else _SMALL_DEG
+    return 0.0 if abs(turn) < small else turn
 
 
 def _centred(mask: NDArray[np.bool_]) -> NDArray[np.float32]:

@@ -41,15 +41,18 @@ class Ink:
     ----------
     edges_mm : (4,) float64
         Left, top, right, bottom of the ink in the frame of the box (origin of the mm frame,
-        turned as the box is); nan where none was found.
+        turned as the box is).
     strength
         How far typical ink stands out, in units of what is needed; below 1 nothing counts.
+    room_mm
+        How far about the box was searched.
     hull_mm : (N, 2) float64
         Convex hull of the ink on the cloth.
     """
 
     edges_mm: Floats
     strength: float
+    room_mm: float
     hull_mm: Floats
 
 
@@ -78,7 +81,9 @@ def find_ink(
     rows, cols = np.mgrid[: lab.shape[0], : lab.shape[1]] + 0.5
     slack = 0.02 * max(x1 - x0, y1 - y0) + 1
     inside = (cols > x0) & (cols < x1) & (rows > y0) & (rows < y1)
-    ring = cloth & ~((cols > x0 - slack) & (cols < x1 + slack) & (rows > y0 - slack) & (rows < y1 + slack))
+    ring = cloth & ~(
+        (cols > x0 - slack) & (cols < x1 + slack) & (rows > y0 - slack) & (rows < y1 + slack)
+    )
     if ring.sum() < 60 or inside.sum() < 30:
         return None
     far = _distance(lab, cols / lab.shape[1], rows / lab.shape[0], ring)
@@ -87,11 +92,17 @@ def find_ink(
     ink = _belonging((far > needed) & cloth, inside)
     if strength < 1 or ink.sum() < 12:
         return None
-    return _measured(ink, low, step, turn_deg, strength)
+    edges, hull = _extent(ink, low, step, turn_deg)
+    return Ink(edges_mm=edges, strength=strength, room_mm=room, hull_mm=hull)
 
 
 def _patch(
-    flat: FlatView, mask: NDArray[np.bool_], low: Floats, size_mm: Floats, step: float, turn_deg: float
+    flat: FlatView,
+    mask: NDArray[np.bool_],
+    low: Floats,
+    size_mm: Floats,
+    step: float,
+    turn_deg: float,
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """Return the Lab picture and the cloth of a turned rectangle."""
     width, height = (max(4, int(np.ceil(side / step))) for side in size_mm)
@@ -103,7 +114,9 @@ def _patch(
     soft = cv2.GaussianBlur(flat.picture, (0, 0), blur) if blur > 0.5 else flat.picture
     picture = cv2.warpAffine(soft, matrix, (width, height), flags=flags)
     seen = (mask & flat.valid).astype(np.uint8)
-    cloth = cv2.warpAffine(seen, matrix, (width, height), flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
+    cloth = cv2.warpAffine(
+        seen, matrix, (width, height), flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+    )
     lab = cv2.cvtColor(picture.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
     return np.asarray(lab, np.float32), cloth.astype(bool)
 
@@ -131,13 +144,12 @@ def _belonging(found: NDArray[np.bool_], inside: NDArray[np.bool_]) -> NDArray[n
     return np.asarray(keep[labels])
 
 
-def _measured(
-    ink: NDArray[np.bool_], low: Floats, step: float, turn_deg: float, strength: float
-) -> Ink:
-    """Return the ink's extent and hull in mm."""
+def _extent(
+    ink: NDArray[np.bool_], low: Floats, step: float, turn_deg: float
+) -> tuple[Floats, Floats]:
+    """Return the edges and the hull of the ink in mm."""
     rows, cols = np.nonzero(ink)
-    edges = np.array([cols.min(), rows.min(), cols.max() + 1, rows.max() + 1]) * step + np.tile(low, 2)
+    edges = np.array([cols.min(), rows.min(), cols.max() + 1, rows.max() + 1]) * step
     hull = cv2.convexHull(np.column_stack([cols, rows]).astype(np.int32))[:, 0]
     axes = View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
-    points = (hull + 0.5) * step + low
-    return Ink(edges_mm=edges, strength=strength, hull_mm=points @ axes.T)
+    return edges + np.tile(low, 2), ((hull + 0.5) * step + low) @ axes.T

@@ -20,7 +20,7 @@ __all__ = ["Glance", "Network", "glance_at", "shipped_network"]
 Floats = NDArray[np.float32]
 
 _PATH = Path(__file__).with_name("finder.onnx")
-_SHA256 = "1208e3654be1c3871a17e3838d3bf7d5d7b1be178d92c923e730151beaa27b01"
+_SHA256 = "7048add3fb23d721cf9e62b05008598457ccf55a8ac96469fe8d1f41d03113a9"
 _OUTPUTS = ("has", "cells", "masks", "up")
 
 _REACH = 0.1
@@ -96,7 +96,7 @@ def glance_at(flat: FlatView, view: View) -> Glance:
     turn_deg, steadiness = _direction(up, masks[0])
     return Glance(
         view=view,
-        p_motif=float(_sigmoid(has[0])),
+        p_motif=float(_sigmoid(has)[0]),
         scores=_sigmoid(cells[0]),
         boxes=_boxes(cells[1:5]),
         spreads=np.exp(cells[5:9].clip(-6, 6)).transpose(1, 2, 0),
@@ -106,7 +106,7 @@ def glance_at(flat: FlatView, view: View) -> Glance:
     )
 
 
-def _sigmoid(x: Floats) -> Floats:
+def _sigmoid(x: NDArray[np.floating]) -> Floats:
     """Return the logistic function."""
     return np.asarray(1 / (1 + np.exp(-np.clip(x, -40, 40))), np.float32)
 
@@ -124,6 +124,6 @@ def _direction(up: Floats, cloth: Floats) -> tuple[float, float]:
     """Return the mean direction over the garment: degrees clockwise, and its length."""
     side = up.shape[-1]
     weight = cv2.resize(cloth, (side, side), interpolation=cv2.INTER_AREA)
-    weight = _sigmoid(weight)
+    weight = _sigmoid(np.asarray(weight, np.float32))
     cosine, sine = (float((part * weight).sum() / (weight.sum() + 1e-3)) for part in up)
     return float(np.degrees(np.arctan2(sine, cosine))), float(np.hypot(sine, cosine))
