@@ -152,7 +152,14 @@ MESSAGES: dict[str, MessageKind] = {
         "Choose another with --pick, or the one near a point with --near.",
     ),
     "motif-none-there": _error(
-        "There is no motif number {pick}: {count} were found.", "Choose a lower number."
+        "There is no motif number {pick}.", "Choose a number from 1 to {count}."
+    ),
+    "motif-none-near": _error(
+        "No motif was found on this garment.", "Draw a box round it with --outline."
+    ),
+    "outline-impossible": _error(
+        "The outline, point or place given does not lie on the cloth in this photo.",
+        "Give pixels of the photo as it is shown, two corners or more, not all in one spot.",
     ),
     "motif-cut": _warning(
         "The motif reaches the edge of the photo, so part of it may be missing.",
@@ -167,6 +174,11 @@ MESSAGES: dict[str, MessageKind] = {
         "No size of the set holds the motif clear of the seam line: {largest} is {over} too small, "
         "{needed} would do.",
         "Add a larger size with --sizes, or choose a part of the motif with --outline.",
+    ),
+    "motif-maybe-too-large": _warning(
+        "{largest}, the largest size of the set, may hold the motif clear of the seam line, but "
+        "that is not sure; {needed} would.",
+        "Lay a paper window of {largest} on the motif, or add a larger size with --sizes.",
     ),
     "size-doubtful": _warning(
         "The motif is safe in {finished}, yet {smaller} may hold it too: the measure is not sharp "
@@ -193,9 +205,7 @@ MESSAGES: dict[str, MessageKind] = {
         "The cloth is too small for any size of the set.", "Add a smaller size with --sizes."
     ),
     # plan of a quilt
-    "plan-check": _warning(
-        "Not sure yet ({count}): {names}.", "Look at each before you cut it."
-    ),
+    "plan-check": _warning("Not sure yet ({count}): {names}.", "Look at each before you cut it."),
     "plan-left-out": _note(
         "Photos that give no block ({count}): {names}.",
         "Take them again, or give them a size, if they should be in the quilt.",
@@ -221,7 +231,8 @@ MESSAGES: dict[str, MessageKind] = {
         "Add garments, or choose other rows and columns.",
     ),
     "plan-spare": _note(
-        "Garments without a place ({count}): {names}.", "Choose more rows or columns to take them in."
+        "Garments without a place ({count}): {names}.",
+        "Choose more rows or columns to take them in.",
     ),
     "plan-wish-unmet": _warning(
         "A wish for the layout is not met: {wish}.", "Pin fewer blocks, or try another --seed."

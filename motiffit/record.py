@@ -11,6 +11,7 @@ import os
 from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, Self, TypeVar
 
+from motiffit.errors import UsageError
 from motiffit.messages import MESSAGES, Severity, text_of
 from motiffit.settings import Settings
 
@@ -223,7 +224,7 @@ class Sizing:
                 sizes=tuple(Size(**item) for item in data["sizes"]),
                 settings=_make(Settings, data["settings"]),
             )
-        except (KeyError, TypeError, AttributeError) as error:
+        except (KeyError, TypeError, AttributeError, UsageError) as error:
             raise ValueError(f"not a whole record: {error}") from error
 
     @classmethod

@@ -4,6 +4,7 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 from fractions import Fraction
+from math import isfinite
 from typing import Literal
 
 from motiffit.errors import UsageError
@@ -68,6 +69,8 @@ class Settings:
         UsageError
             If a setting makes no sense; the text says which and what would.
         """
+        if not all(isfinite(number) for number in self._numbers()):
+            raise UsageError("sizes, lengths and points must be finite numbers")
         if not self.sizes_mm:
             raise UsageError("the size set is empty: give at least one finished size")
         if list(self.sizes_mm) != sorted(set(self.sizes_mm)) or self.sizes_mm[0] <= 0:
@@ -86,7 +89,13 @@ class Settings:
             raise UsageError("--pick counts from 1")
         chosen = [bool(self.outline_px), self.near_px is not None, self.pick is not None]
         if sum(chosen) + self.no_motif > 1:
-            raise UsageError("give one of --outline, --near and --pick, not several")
+            raise UsageError("give one of --outline, --near, --pick and --no-motif, not several")
+
+    def _numbers(self) -> list[float]:
+        """Every number of the settings."""
+        lone = [self.seam_allowance_mm, self.clearance_mm, self.side_mm or 0.0]
+        points = [*self.outline_px, self.near_px or (), self.place or ()]
+        return [*self.sizes_mm, *lone, *(number for point in points for number in point)]
 
     def fingerprint(self) -> str:
         """Return a short hash that changes when any setting does."""

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from motiffit.errors import Refusal
-from motiffit.measure.choice import Choice, choose_motifs, outlined_motif
+from motiffit.measure.choice import Choice, choose_motifs, outlined_motif, place_on_cloth
 from motiffit.measure.cloth import Cloth, separate_cloth
 from motiffit.measure.flatview import FlatView, rectify
 from motiffit.measure.motif import MotifsFound, find_motifs
@@ -120,7 +120,7 @@ def _fit(choice: Choice, plane: Plane, cloth: Cloth, settings: Settings) -> Fit:
     motif = choice.motifs[0] if choice.motifs else None
     if settings.place is not None:
         x, y, angle_deg = settings.place
-        spot = plane.to_mm(np.array([[x, y]]))[0]
+        spot = place_on_cloth(np.array([[x, y]]), plane)[0]
         centre = (float(spot[0]), float(spot[1]))
         return fit_placed(motif, cloth.outline_mm, settings, centre_mm=centre, angle_deg=angle_deg)
     if motif is None:

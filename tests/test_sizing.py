@@ -19,6 +19,7 @@ from motiffit.measure.report import check_sizing, digest_to_mm
 from motiffit.record import Sides, Sizing
 from motiffit.settings import Settings
 from motiffit.sizing import size_photo
+from motiffit.units import parse_length
 
 SIDE_MM = 1.6  # a sixteenth of an inch, the finest mark on a quilter's ruler
 
@@ -160,11 +161,37 @@ def test_a_persons_choice_wins(plane: Plane) -> None:
     assert near.motifs[0].centre_mm == (260, 0)
 
 
-@pytest.mark.parametrize("settings", [Settings(pick=3), Settings(near_px=(10.0, 10.0))])
-def test_a_choice_of_what_is_not_there(plane: Plane, settings: Settings) -> None:
-    boxes = (make_box(200, 0), make_box(200, 80)) if settings.pick else ()
+def test_a_choice_of_what_is_not_there(plane: Plane) -> None:
+    two = found(make_box(200, 0), make_box(200, 80))
     with pytest.raises(Refusal, match="motif-none-there"):
-        choose_motifs(found(*boxes), plane, settings)
+        choose_motifs(two, plane, Settings(pick=3))
+    for settings in (Settings(pick=1), Settings(near_px=(10.0, 10.0))):
+        with pytest.raises(Refusal, match="motif-none-near"):
+            choose_motifs(found(), plane, settings)
+
+
+@pytest.mark.parametrize(
+    "points", [((700.0, 700.0), (700.0, 700.0)), ((700.0, 700.0), (900.0, 700.0)),
+               ((10000.0, 200.0), (10400.0, 400.0)), ((-50.0, 10.0), (300.0, 300.0))],
+)  # fmt: skip
+def test_an_outline_that_cannot_be(
+    shot: tuple[Path, Scene, Truth], points: tuple[tuple[float, float], ...]
+) -> None:
+    sizing = size_photo(shot[0], Settings(outline_px=points))
+    assert [message.code for message in sizing.messages] == ["outline-impossible"]
+
+
+@pytest.mark.parametrize(("finished", "cut"), [("12 in", "12 1/2 in"), ("3 in", "3 1/2 in")])
+def test_seam_arithmetic_of_the_published_examples(
+    shot: tuple[Path, Scene, Truth], finished: str, cut: str
+) -> None:
+    # finished 12 in is cut at 12 1/2 in (quiltingboard.com, resources article 31); finished 3 in at
+    # 3 1/2 in (harriger.com, inch2yard)
+    size = float(parse_length(finished, "in"))
+    window = size_photo(shot[0], outlined(shot[2], sizes_mm=(size,))).window
+    assert window is not None
+    assert (window.finished, window.cut) == (finished, cut)
+    assert window.cut_mm == pytest.approx(float(parse_length(cut, "in")))
 
 
 def test_errors_of_plane_and_finder_add_up(plane: Plane) -> None:

@@ -15,12 +15,19 @@ from motiffit.record import Motif, Point, Sides
 from motiffit.settings import Settings
 
 SETTINGS = Settings()
+SIDES = ("top", "right", "bottom", "left")
 NOWHERE = np.zeros((0, 2))  # the garment's outline is not known
 TOUCH_MM = 1e-4  # two routes through floating point agree to far better than a thread
 
 
 def make_motif(
-    width: float, height: float, *, sd: float = 1.0, centre: Point = (0.0, 0.0), angle: float = 0.0
+    width: float,
+    height: float,
+    *,
+    sd: float = 1.0,
+    centre: Point = (0.0, 0.0),
+    angle: float = 0.0,
+    edges: tuple[float, float, float, float] = (1.0, 1.0, 1.0, 1.0),
 ) -> Motif:
     return Motif(
         corners_px=(),
@@ -30,7 +37,7 @@ def make_motif(
         angle_deg=angle,
         sd_width_mm=sd,
         sd_height_mm=sd,
-        sd_edges_mm=Sides(top=sd, right=sd, bottom=sd, left=sd),
+        sd_edges_mm=Sides(**dict(zip(SIDES, (sd * e for e in edges), strict=True))),
         trust=1.0,
     )
 
@@ -47,6 +54,7 @@ def star(radii: list[float]) -> np.ndarray:
 
 sides = st.floats(5, 260)
 sds = st.floats(0, 8)
+uneven = st.tuples(*[st.floats(0.05, 2)] * 4)
 angles = st.floats(-180, 180)
 outlines = st.lists(st.floats(30, 250), min_size=5, max_size=14).map(star)
 
@@ -73,7 +81,7 @@ def test_no_smaller_size_would_do(width: float, height: float, sd: float) -> Non
         assert fit.p_clear >= P_CLEAR
     else:
         assert fit.finished_mm == SETTINGS.sizes_mm[-1]
-        assert [m.code for m in fit.messages] == ["motif-too-large"]
+        assert [m.code for m in fit.messages] in (["motif-too-large"], ["motif-maybe-too-large"])
 
 
 @given(sides, sides, sds)
@@ -84,13 +92,14 @@ def test_larger_sizes_are_safer(width: float, height: float, sd: float) -> None:
     assert chances == sorted(chances)
 
 
-@given(sides, sides, sds, outlines, angles, angles)
+@given(sides, sides, sds, outlines, angles, angles, uneven)
 def test_a_proposed_seam_never_crosses_the_motif(
-    width: float, height: float, sd: float, outline: np.ndarray, angle: float, turn: float
-) -> None:
-    motif = make_motif(width, height, sd=sd, centre=(3.0, -8.0), angle=angle)
+    width: float, height: float, sd: float, outline: np.ndarray, angle: float, turn: float,
+    edges: tuple[float, float, float, float],
+) -> None:  # fmt: skip
+    motif = make_motif(width, height, sd=sd, centre=(3.0, -8.0), angle=angle, edges=edges)
     fit = fit_window(motif, outline @ _turn(turn).T, SETTINGS)
-    assume(not any(m.code == "motif-too-large" for m in fit.messages))
+    assume(not any("too-large" in m.code for m in fit.messages))
     assert fit.finished_mm is not None
     seam = Polygon(fit.square_corners(fit.finished_mm))
     drawn = translate(
@@ -112,10 +121,16 @@ def test_cloth_lies_under_the_cut_square_or_the_lack_is_told(
     cut = square_round(fit.centre_mm, fit.finished_mm + 2 * SETTINGS.seam_allowance_mm, 0)
     codes = {m.code for m in fit.messages}
     if "cloth-short" not in codes:
-        missing = cut.difference(Polygon(outline).buffer(1.2))  # what is not reported, on a diagonal
+        missing = cut.difference(
+            Polygon(outline).buffer(1.2)
+        )  # what is not reported, on a diagonal
         assert missing.area < 1e-6
     else:
         assert not Polygon(outline).contains(cut)
+        short, half = fit.cloth_short_mm, fit.finished_mm / 2 + SETTINGS.seam_allowance_mm
+        kept = box(short.left - half, short.top - half, half - short.right, half - short.bottom)
+        whole = translate(kept, *fit.centre_mm)
+        assert whole.difference(Polygon(outline).buffer(1.2)).area < 1e-6
         assert max(fit.cloth_short_mm.top, fit.cloth_short_mm.right,
                    fit.cloth_short_mm.bottom, fit.cloth_short_mm.left) > 0.8  # fmt: skip
 
@@ -158,7 +173,7 @@ def test_room_agrees_with_shapely(outline: np.ndarray, centres: list[Point], hal
 def test_the_least_move_is_the_least(outline: np.ndarray, half: float, x: float, y: float) -> None:
     centre = np.array([x, y])
     reach = np.array([40.0, 25.0])
-    spot = nearest_room(outline, centre, half, reach)
+    spot = nearest_room(outline, centre, half, -reach, reach)
     # brute force over a grid: nothing nearer fits, and where nothing is found nothing is there
     grid = np.stack(np.meshgrid(np.linspace(-1, 1, 33), np.linspace(-1, 1, 33)), axis=-1)
     tries = centre + grid.reshape(-1, 2) * reach
@@ -193,6 +208,33 @@ def test_cloth_that_ends_within_the_motif_is_still_told() -> None:
     assert short == Sides(top=0, right=pytest.approx(45), bottom=0, left=0)
 
 
+def test_a_shift_heeds_the_blunt_edge() -> None:
+    # the right edge is blunt: a move to the left brings the seam line towards it
+    cloth = np.array([[-150.0, -150], [41.0, -150], [41.0, 150], [-150.0, 150]])
+    motif = make_motif(60, 60, edges=(0.1, 2.0, 0.1, 0.1))
+    fit = fit_window(motif, cloth, SETTINGS)
+    assert fit.p_clear is not None
+    assert fit.p_clear >= P_CLEAR
+    assert [m.code for m in fit.messages] == ["cloth-short"]
+
+
+def test_a_middle_off_the_cloth_is_doubtful_not_short() -> None:
+    cloth = np.array([[-100.0, -100], [-10, -100], [-10, 100], [-100, 100]])
+    fit = fit_window(make_motif(60, 60), cloth, SETTINGS)
+    assert [m.code for m in fit.messages] == ["garment-unclear"]
+
+
+def test_a_motif_that_the_largest_size_may_hold() -> None:
+    fit = fit_window(make_motif(220, 220, sd=2), NOWHERE, SETTINGS)
+    assert [m.code for m in fit.messages] == ["motif-maybe-too-large"]
+    assert "9 1/2 in would" in fit.messages[0].text
+
+
+def test_a_measure_that_is_no_number_is_never_sure() -> None:
+    nothing = Sides(top=float("nan"), right=9, bottom=9, left=9)
+    assert probability_clear(nothing, Sides(top=0, right=0, bottom=0, left=0), 3.0) == 0.0
+
+
 def test_a_motif_off_the_outline_is_doubtful() -> None:
     cloth = np.array([[500.0, -100.0], [700.0, -100.0], [700.0, 100.0], [500.0, 100.0]])
     fit = fit_window(make_motif(50, 50), cloth, SETTINGS)
@@ -207,14 +249,6 @@ def test_a_small_move_is_preferred_to_an_extension() -> None:
     assert fit.centre_mm == (pytest.approx(-2.15), pytest.approx(0.0))
     assert fit.clearance_mm is not None
     assert fit.clearance_mm.right == pytest.approx(101.6 / 2 - 40 - 2.15)
-
-
-def test_seam_arithmetic_of_the_published_examples() -> None:
-    # finished 12 in is cut at 12 1/2 in (quiltingboard.com, resources article 31); finished 3 in at
-    # 3 1/2 in (harriger.com, inch2yard), with the usual quarter-inch allowance
-    for finished, cut in ((12, 12.5), (3, 3.5)):
-        settings = Settings(sizes_mm=(finished * 25.4,))
-        assert finished * 25.4 + 2 * settings.seam_allowance_mm == pytest.approx(cut * 25.4)
 
 
 @given(outlines, angles)

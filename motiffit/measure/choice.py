@@ -14,7 +14,7 @@ from motiffit.measure.plane import Plane
 from motiffit.record import Message, Motif, Sides, make_message
 from motiffit.settings import Settings, Turn
 
-__all__ = ["Choice", "choose_motifs", "outlined_motif"]
+__all__ = ["Choice", "choose_motifs", "outlined_motif", "place_on_cloth"]
 
 _FAR_SD_MM = 2.5
 """Above this sd of a side from the plane alone, one size in three or four would be in doubt:
@@ -22,6 +22,12 @@ sizes step by 25 mm, and the square keeps about two sd on either side."""
 
 _CROOKED_DEG = 3.0
 """Turn of a motif against the garment worth a word: 5 mm over the side of a 4 in square."""
+
+_LEAST_SIDE_MM = 1.0
+"""No motif is narrower: two points of a person's box are then in one spot."""
+
+_BESIDE_PX = 1.0
+"""How far beyond the photo's edge a person's point may lie: half a pixel and its rounding."""
 
 _POINTED_SD_MM = 0.1
 """How far a given outline's points may lie from what they mean, a fraction of a pixel."""
@@ -41,18 +47,18 @@ def choose_motifs(found: MotifsFound, plane: Plane, settings: Settings) -> Choic
     Raises
     ------
     Refusal
-        ``motif-none-there`` when `Settings.pick` or `Settings.near_px` asks for what is not there.
+        ``motif-none-there`` or ``motif-none-near`` when the settings ask for what is not there.
     """
     boxes = list(found.candidates)
     chosen_by_hand = settings.pick is not None or settings.near_px is not None
+    if chosen_by_hand and not boxes:
+        raise Refusal("motif-none-near")
     if settings.pick is not None:
         if settings.pick > len(boxes):
             raise Refusal("motif-none-there", pick=settings.pick, count=len(boxes))
         boxes.insert(0, boxes.pop(settings.pick - 1))
     elif settings.near_px is not None:
-        if not boxes:
-            raise Refusal("motif-none-there", pick=1, count=0)
-        point = plane.to_mm(np.array([settings.near_px]))[0]
+        point = place_on_cloth(np.array([settings.near_px]), plane)[0]
         boxes.sort(key=lambda box: _distance(box, point))
     messages = list(found.messages)
     if len(boxes) > 1 and not chosen_by_hand:
@@ -72,12 +78,19 @@ def outlined_motif(settings: Settings, plane: Plane, upright_deg: float) -> Choi
 
     The motif is the outline's bounding box on the cloth, along the garment's upright axis or, with
     ``turn='motif'``, along the axis that makes the box smallest.
+
+    Raises
+    ------
+    Refusal
+        ``outline-impossible`` when a point is not in the photo, or all are in one spot or line.
     """
     outline_px = np.asarray(settings.outline_px, float)
     if len(outline_px) == 2:
         (x0, y0), (x1, y1) = outline_px
         outline_px = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-    points_mm = plane.to_mm(outline_px)
+    points_mm = place_on_cloth(outline_px, plane)
+    if min(cv2.minAreaRect(points_mm.astype(np.float32))[1]) < _LEAST_SIDE_MM:
+        raise Refusal("outline-impossible")
     angle_deg = _box_angle(points_mm, upright_deg, settings.turn)
     local = rotate_vectors(points_mm, -angle_deg)
     low, high = local.min(axis=0), local.max(axis=0)
@@ -94,6 +107,20 @@ def outlined_motif(settings: Settings, plane: Plane, upright_deg: float) -> Choi
     )
     motif = _measured(box, plane)
     return Choice(motifs=(motif,), messages=tuple(_remarks(motif, plane)))
+
+
+def place_on_cloth(points_px: NDArray[np.float64], plane: Plane) -> NDArray[np.float64]:
+    """Return where on the cloth points lie that a person gave, ``(N, 2)`` mm.
+
+    Raises
+    ------
+    Refusal
+        ``outline-impossible`` when one lies outside the photo or beyond the table's horizon.
+    """
+    far = np.abs(points_px - plane.middle_px) > plane.middle_px + _BESIDE_PX
+    if far.any() or not plane.sees(points_px).all():
+        raise Refusal("outline-impossible")
+    return plane.to_mm(points_px)
 
 
 def _box_angle(points_mm: NDArray[np.float64], upright_deg: float, turn: Turn) -> float:

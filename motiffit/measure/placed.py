@@ -11,15 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from motiffit.measure.geometry import box_corners, rotate_vectors
-from motiffit.measure.room import holds_square, missing_cloth
-from motiffit.measure.window import Fit, clearance_at, judge_size, probability_clear, tell_short
+from motiffit.measure.room import holds_square
+from motiffit.measure.window import Fit, clearance_at, judge_cloth, judge_size, probability_clear
 from motiffit.record import Message, Motif, Point, Sides, Size, make_message
 from motiffit.settings import Settings
 from motiffit.units import format_length
 
 __all__ = ["fit_placed", "turned_box"]
-
-_NONE_SHORT = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
 
 
 def fit_placed(
@@ -46,7 +44,8 @@ def fit_placed(
     Returns
     -------
     Fit
-        With the messages ``placed-cuts``, ``placed-close`` and ``cloth-short`` where they hold.
+        With the messages ``placed-cuts``, ``placed-close``, ``cloth-short`` and, off the cloth,
+        ``garment-unclear`` where they hold.
     """
     outline = rotate_vectors(outline_mm.reshape(-1, 2) - centre_mm, -angle_deg)
     if motif is None:
@@ -121,10 +120,8 @@ def _make_fit(
     room: NDArray[np.float64],
 ) -> Fit:
     """Return a fit of which only the cloth is known; ``outline`` in the square's own frame."""
-    short = _NONE_SHORT
     half = finished_mm / 2 + settings.seam_allowance_mm
-    if len(outline) >= 3 and not holds_square(outline, np.zeros((1, 2)), half)[0]:
-        short = missing_cloth(outline, np.zeros(2), half, room)
+    short, words = judge_cloth(outline, half, room, settings)
     return Fit(
         finished_mm=finished_mm,
         centre_mm=centre_mm,
@@ -133,7 +130,7 @@ def _make_fit(
         p_clear=None,
         cloth_short_mm=short,
         sizes=(),
-        messages=tell_short(short, settings),
+        messages=words,
     )
 
 

@@ -46,7 +46,9 @@ def holds_square(outline: Points, centres: Points, half_side: float) -> NDArray[
     return far & _is_inside(outline, centres)
 
 
-def nearest_room(outline: Points, centre: Points, half_side: float, reach: Points) -> Points | None:
+def nearest_room(
+    outline: Points, centre: Points, half_side: float, back: Points, forth: Points
+) -> Points | None:
     """Find the nearest centre at which the square lies wholly inside the outline.
 
     Parameters
@@ -57,8 +59,8 @@ def nearest_room(outline: Points, centre: Points, half_side: float, reach: Point
         ``(2,)`` where the square should be, mm.
     half_side
         Half the side of the axis-parallel square, mm.
-    reach
-        ``(2,)`` how far it may move along x and y, mm.
+    back, forth
+        ``(2,)`` how far it may move along x and y, mm: ``back`` at most 0, ``forth`` at least 0.
 
     Returns
     -------
@@ -68,13 +70,13 @@ def nearest_room(outline: Points, centre: Points, half_side: float, reach: Point
     if holds_square(outline, centre[None], half_side)[0]:
         return centre
     walls = _walls(outline, half_side)
-    box = centre + reach * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    low, high = centre + back, centre + forth
+    box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
     walls = np.concatenate([walls, np.stack([box, np.roll(box, -1, axis=0)], axis=1)])
-    near = (walls.min(axis=1) <= centre + reach).all(axis=1)
-    near &= (walls.max(axis=1) >= centre - reach).all(axis=1)
+    near = (walls.min(axis=1) <= high).all(axis=1) & (walls.max(axis=1) >= low).all(axis=1)
     walls = walls[near]
     spots = np.concatenate([_feet(walls, centre), _crossings(walls)])
-    spots = spots[(np.abs(spots - centre) <= reach + _TOUCH_MM).all(axis=1)]
+    spots = spots[((spots >= low - _TOUCH_MM) & (spots <= high + _TOUCH_MM)).all(axis=1)]
     spots = spots[np.argsort(np.linalg.norm(spots - centre, axis=1), kind="stable")]
     for first in range(0, len(spots), 256):
         some = spots[first : first + 256]
@@ -85,7 +87,7 @@ def nearest_room(outline: Points, centre: Points, half_side: float, reach: Point
 
 
 def missing_cloth(outline: Points, centre: Points, half_side: float, motif_half: Points) -> Sides:
-    """Tell how much must be sewn to each side so that the square is whole.
+    """Tell how much must be sewn to each side so that a square whose middle is on cloth is whole.
 
     The garment gives the largest rectangle that lies on the cloth, within the square and round the
     motif; what lacks of the square beyond that rectangle's sides is missing. Where the motif itself

@@ -21,9 +21,9 @@ __all__ = [
     "clearance_at",
     "fit_empty",
     "fit_window",
+    "judge_cloth",
     "judge_size",
     "probability_clear",
-    "tell_short",
 ]
 
 P_CLEAR = 0.975
@@ -34,6 +34,9 @@ _P_MAYBE = 0.5
 
 _SHORT_MM = 0.8
 """Missing cloth below this, half a sixteenth of an inch, is within the seam's own accuracy."""
+
+_LARGEST_NEEDED_MM = 1500.0
+"""No garment is wider: the search for a size that would do ends here."""
 
 _NONE_SHORT = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
 
@@ -121,7 +124,7 @@ def fit_empty(outline_mm: NDArray[np.float64], angle_deg: float, settings: Setti
         reach = np.ptp(local, axis=0) / 2
         for finished in reversed(settings.sizes_mm):
             half = finished / 2 + settings.seam_allowance_mm
-            spot = nearest_room(local, middle, half, reach)
+            spot = nearest_room(local, middle, half, -reach, reach)
             if spot is not None:
                 found = finished, (float(spot[0]), float(spot[1]))
                 break
@@ -153,7 +156,7 @@ def probability_clear(clearance: Sides, sd: Sides, asked_mm: float) -> float:
         spare, deviation = getattr(clearance, name) - asked_mm, getattr(sd, name)
         if deviation > 0:
             product *= 0.5 * (1 + erf(spare / deviation / sqrt(2)))
-        elif spare < 0:
+        elif not spare >= 0:
             product = 0.0
     return product
 
@@ -198,15 +201,15 @@ def _too_large(motif: Motif, settings: Settings) -> Message:
     """Say by how much the largest size cuts, and which size would do."""
     largest = settings.sizes_mm[-1]
     step = float(MM_PER_INCH / 2) if settings.units == "in" else 10.0
-    count = ceil(largest / step)
-    while not judge_size(count * step, motif, settings).clears:
-        count += 1
+    counts = range(ceil(largest / step), ceil(_LARGEST_NEEDED_MM / step) + 1)
+    clears = [judge_size(count * step, motif, settings).clears for count in counts]
+    needed = counts[clears.index(True)] * step if any(clears) else counts[-1] * step
     over = max(motif.width_mm, motif.height_mm) + 2 * settings.clearance_mm - largest
     return make_message(
-        "motif-too-large",
+        "motif-too-large" if over > _SHORT_MM else "motif-maybe-too-large",
         largest=format_length(largest, settings.units),
-        over=format_length(max(over, 0.0), settings.units),
-        needed=format_length(count * step, settings.units),
+        over=format_length(over, settings.units),
+        needed=format_length(needed, settings.units),
     )
 
 
@@ -219,7 +222,7 @@ def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: 
     centre = np.zeros(2)
     if holds_square(outline, centre[None], half)[0]:
         return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT)
-    spot = nearest_room(outline, centre, half, _reach(size, motif, settings))
+    spot = nearest_room(outline, centre, half, *_reach(size, motif, settings))
     if spot is not None and size.clears:
         distance = format_length(float(np.hypot(*spot)), settings.units)
         return _Place(
@@ -227,18 +230,38 @@ def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: 
             short_mm=_NONE_SHORT,
             messages=(make_message("window-shifted", shift=distance),),
         )
-    short = missing_cloth(
-        outline, centre, half, np.array([motif.width_mm / 2, motif.height_mm / 2])
-    )
-    words = tell_short(short, settings)
-    if not words:
-        off_cloth = not holds_square(outline, centre[None], 0.0)[0]
-        doubt = (make_message("garment-unclear"),) if off_cloth else ()
-        return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT, messages=doubt)
+    room = np.array([motif.width_mm, motif.height_mm]) / 2
+    short, words = judge_cloth(outline, half, room, settings)
     return _Place(shift=(0.0, 0.0), short_mm=short, messages=words)
 
 
-def tell_short(short: Sides, settings: Settings) -> tuple[Message, ...]:
+def judge_cloth(
+    outline: NDArray[np.float64], half_side: float, room: NDArray[np.float64], settings: Settings
+) -> tuple[Sides, tuple[Message, ...]]:
+    """Tell what cloth a square lacks where it lies, and what to say about it.
+
+    Parameters
+    ----------
+    outline
+        ``(N, 2)`` the garment's outline in the square's own frame, mm.
+    half_side
+        Half the cut square's side, mm.
+    room
+        ``(2,)`` half width and half height, mm, of what must stay whole in the middle.
+    settings
+        For the units of the words.
+    """
+    middle = np.zeros(2)
+    if len(outline) < 3 or holds_square(outline, middle[None], half_side)[0]:
+        return _NONE_SHORT, ()
+    if not holds_square(outline, middle[None], 0.0)[0]:
+        return _NONE_SHORT, (make_message("garment-unclear"),)
+    short = missing_cloth(outline, middle, half_side, room)
+    words = _tell_short(short, settings)
+    return (short, words) if words else (_NONE_SHORT, ())
+
+
+def _tell_short(short: Sides, settings: Settings) -> tuple[Message, ...]:
     """Say on which sides cloth is missing; nothing where none is worth a word."""
     names = [
         name for name in ("top", "right", "bottom", "left") if getattr(short, name) > _SHORT_MM
@@ -249,22 +272,26 @@ def tell_short(short: Sides, settings: Settings) -> tuple[Message, ...]:
     return (make_message("cloth-short", sides=sides),) if names else ()
 
 
-def _reach(size: Size, motif: Motif, settings: Settings) -> NDArray[np.float64]:
-    """How far the square may move along each axis before the motif is no longer surely clear."""
+def _reach(
+    size: Size, motif: Motif, settings: Settings
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far the square may move back and forth along x and y with the motif surely clear."""
     at_middle = clearance_at(size.finished_mm, motif, (0.0, 0.0))
     p_middle = probability_clear(at_middle, motif.sd_edges_mm, settings.clearance_mm)
     # p(x, y) p(0, 0) = p(x, 0) p(0, y): with this bound on each axis, any corner holds P_CLEAR
     bound = sqrt(P_CLEAR * p_middle)
-    far = np.zeros(2)
-    for axis, unit in enumerate(((1.0, 0.0), (0.0, 1.0))):
-        low, high = 0.0, size.finished_mm
-        for _ in range(40):  # halves the interval to far below a micrometre
-            middle = (low + high) / 2
-            clearance = clearance_at(size.finished_mm, motif, (unit[0] * middle, unit[1] * middle))
-            p = probability_clear(clearance, motif.sd_edges_mm, settings.clearance_mm)
-            low, high = (middle, high) if p >= bound else (low, middle)
-        far[axis] = low
-    return far
+    back, forth = np.zeros(2), np.zeros(2)
+    for far, sign in ((back, -1.0), (forth, 1.0)):
+        for axis in range(2):
+            low, high = 0.0, size.finished_mm
+            for _ in range(40):  # halves the interval to far below a micrometre
+                middle = (low + high) / 2
+                shift = (sign * middle, 0.0) if axis == 0 else (0.0, sign * middle)
+                clearance = clearance_at(size.finished_mm, motif, shift)
+                p = probability_clear(clearance, motif.sd_edges_mm, settings.clearance_mm)
+                low, high = (middle, high) if p >= bound else (low, middle)
+            far[axis] = sign * low
+    return back, forth
 
 
 def _moved(centre: Point, shift: Point, angle_deg: float) -> Point:
