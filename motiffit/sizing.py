@@ -13,7 +13,7 @@ from motiffit.measure.flatview import FlatView, rectify
 from motiffit.measure.motif import MotifsFound, find_motifs
 from motiffit.measure.photo import read_photo
 from motiffit.measure.placed import fit_placed
-from motiffit.measure.plane import Plane, solve_plane
+from motiffit.measure.plane import ON_CLOTH_SD_MM, Plane, solve_plane
 from motiffit.measure.reference import FoundReference, find_reference
 from motiffit.measure.report import assemble_sizing, check_sizing
 from motiffit.measure.window import Fit, fit_empty, fit_window
@@ -81,6 +81,10 @@ def survey_photo(path: str | os.PathLike[str], settings: Settings) -> tuple[Surv
     plane = solve_plane(found, photo)
     flat = rectify(photo, plane)
     cloth = separate_cloth(flat)
+    if cloth.reference_on_cloth:  # both lie at one height, so the view is a little off
+        plane = plane.at_height(0.0, ON_CLOTH_SD_MM)
+        flat = rectify(photo, plane)
+        cloth = separate_cloth(flat)
     survey = Survey(
         photo=str(path),
         photo_hash=photo.content_hash,

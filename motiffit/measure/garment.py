@@ -170,10 +170,11 @@ def mirror_turn(mask: NDArray[np.bool_], near_deg: float) -> tuple[float, float]
 
 
 def _settled(turn_deg: float, symmetry: float) -> float:
-    """Return the turn in [-180, 180), 0 where it is too small to be told from straight."""
-    turn = float((turn_deg + 180) % 360 - 180)
+    """Return the turn in [-180, 180), straight with the photo where it can't be told from that."""
     small = _SMALL_CLEAR_DEG if symmetry > _CLEAR_SYMMETRY else _SMALL_DEG
-    return 0.0 if abs(turn) < small else turn
+    off_deg = (turn_deg + 45) % 90 - 45  # from the nearest quarter turn
+    settled = turn_deg - off_deg if abs(off_deg) < small else turn_deg
+    return float((settled + 180) % 360 - 180)
 
 
 def _centred(mask: NDArray[np.bool_]) -> NDArray[np.float32]:

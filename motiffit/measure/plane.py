@@ -32,7 +32,7 @@ from motiffit.measure.pose import (
 from motiffit.measure.reference import FoundReference
 from motiffit.record import Message, PlaneDigest, make_message
 
-__all__ = ["Plane", "solve_plane"]
+__all__ = ["ON_CLOTH_SD_MM", "Plane", "solve_plane"]
 
 Floats = NDArray[np.float64]
 
@@ -41,13 +41,14 @@ _HEIGHT = FITTED  # of the cloth over the table, mm
 _SCALE = FITTED + 1  # logarithm of the true side over the stated one
 _COUNT = FITTED + 2
 _HEIGHT_MM, _HEIGHT_SD_MM = 3.0, 2.0  # cloth on the table, card on the table
+ON_CLOTH_SD_MM = 1.0  # a card on the garment: folds under it, the print's own thickness
 _SCALE_SD = 0.001  # a ruler reads a 100 mm square to 0.1 mm
 
 _WORST_CONDITION = 1e12  # of the normal matrix: simulated photos have 3e4 to 2e8
 _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
-_BENT_SDS = 3.0  # of what paper on a table does: edges 2 mm up, or a corner 4 mm
+_BENT_SDS = 4.0  # of what paper on a table does: edges 2 mm up, or two corners 3 mm
 _BENT_MISFIT = 25.0  # mean square: marks lie five times as far off as those of a flat card
 
 
