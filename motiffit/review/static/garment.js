@@ -189,7 +189,15 @@ async function finishDraft() {
   await keeping;
 }
 
-async function say(changes, what, accepts) {
+let line = Promise.resolve();
+
+/** Keep a word: one after the other, so that each knows what the one before it came to. */
+function say(...words) {
+  line = line.then(() => sayNow(...words));
+  return line;
+}
+
+async function sayNow(changes, what, accepts) {
   const asked = key;
   const sent = draft;
   const fresh = await attempt(() => tell(`/api/garments/${asked}/say`, { changes, revision: look.said.revision, ...(accepts === undefined ? {} : { accepts }) }));

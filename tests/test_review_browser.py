@@ -1,0 +1,363 @@
+"""The page in a real browser: by mouse, by keyboard, through a restart, for everyone.
+
+Needs a Chromium and, for the accessibility rules, ``npm install --prefix tests`` (axe-core).
+Skipped where one is missing, but never where CI is set.
+"""
+
+import os
+import re
+import shutil
+import signal
+from base64 import b64encode
+from pathlib import Path
+
+import pytest
+from browsing import running_browser
+from reviewing import make_photos, open_page
+from served import Served
+
+from motiffit.ledger import Ledger
+
+AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
+WAIT_MS = 60_000  # a machine that is busy with other tests
+NASTY = "<img src=x onerror=document.title='broken'>.jpg"
+
+api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+expect = api.expect
+
+
+@pytest.fixture(scope="module")
+def browser():
+    api.expect.set_options(timeout=WAIT_MS)
+    with running_browser() as browser:
+        yield browser
+
+
+@pytest.fixture(scope="module")
+def photos(tmp_path_factory):
+    """Two photos that are in no pile yet."""
+    folder = tmp_path_factory.mktemp("camera")
+    make_photos(folder, "romper.jpg", seed=11)
+    make_photos(folder, "bib.jpg", seed=12)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def pile(tmp_path_factory, photos):
+    """A folder of three photos that were sized, one with a name that tries to be a page."""
+    folder = tmp_path_factory.mktemp("pile") / "photos"
+    folder.mkdir()
+    for name in ("romper.jpg", "bib.jpg"):
+        shutil.copy(photos / name, folder)
+    shutil.copy(photos / "romper.jpg", folder / NASTY)
+    page = open_page(folder)
+    for name in ("romper.jpg", "bib.jpg", NASTY):
+        page.review.tidings.size(name)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def served(pile):
+    """One page for all tests but those that kill it: a start takes as long as a test."""
+    with Served(pile) as served:
+        yield served
+
+
+class Visit:
+    """A browser window that was let in; notes whatever goes wrong or leads away."""
+
+    def __init__(self, browser, served, **options):
+        self.served = served
+        self.context = browser.new_context(**options)
+        self.context.set_default_timeout(WAIT_MS)
+        self.wrong = []
+        self.page = self.window()
+        self.page.goto(served.fresh_link())
+        self.page.wait_for_selector("#summary")
+
+    def window(self):
+        page = self.context.new_page()
+        page.on("pageerror", lambda error: self.wrong.append(f"{error}"))
+        page.on(
+            "console",
+            lambda line: line.type in ("error", "warning") and self.wrong.append(line.text),
+        )
+        page.on(
+            "request",
+            lambda request: (
+                request.url.startswith((self.served.address, "blob:"))
+                or self.wrong.append(f"left for {request.url}")
+            ),
+        )
+        page.on("dialog", lambda dialog: self.wrong.append(f"dialog {dialog.message}"))
+        return page
+
+    def open(self, photo):
+        """Go to a garment and wait for its lines."""
+        key = Ledger.open(self.served.folder).picture_of(photo).stem
+        self.page.goto(f"{self.served.address}/garment/{key}")
+        self.page.wait_for_selector('#picture [data-part="window"]')
+        expect(self.page.locator("#waiting")).to_be_hidden()
+
+    def drag(self, locator, dx, dy):
+        """Drag from the middle of something by so many pixels."""
+        box = self.page.locator(locator).bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        self.page.mouse.move(x, y)
+        self.page.mouse.down()
+        for step in range(1, 6):
+            self.page.mouse.move(x + dx * step / 5, y + dy * step / 5)
+        with self.page.expect_response(re.compile("/say$")):
+            self.page.mouse.up()
+
+    def close(self):
+        self.context.close()
+        assert self.wrong == []
+
+
+def said(folder, photo):
+    return Ledger.open(folder).said(photo)
+
+
+def test_from_photos_to_sheets_with_a_kill_between(browser, photos, tmp_path):
+    folder = tmp_path / "new pile"
+    folder.mkdir()
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        expect(page.locator("#summary")).to_have_text("No photos yet.")
+        page.set_input_files("#files", [photos / "romper.jpg", photos / "bib.jpg"])
+        expect(page.locator(".tile")).to_have_count(2)
+        expect(page.locator("#uploads a")).to_have_count(2)
+        assert (folder / "romper.jpg").read_bytes() == (photos / "romper.jpg").read_bytes()
+
+        # one by mouse
+        visit.open("romper.jpg")
+        before = page.locator("#finished").inner_text()
+        visit.drag('[data-part="right"]', 40, 0)
+        outline = said(folder, "romper.jpg").outline_px
+        assert len(outline) == 4
+        expect(page.locator("#undo")).to_be_enabled()
+        page.keyboard.press("u")
+        expect(page.locator("#undo")).to_be_disabled()
+        assert said(folder, "romper.jpg").outline_px is None
+        expect(page.locator("#finished")).to_have_text(before)
+        visit.drag('[data-part="turn"]', -30, -12)
+        assert said(folder, "romper.jpg").place is not None
+        page.click("#accept")
+        expect(page.locator("#toast")).to_contain_text("Accepted")
+        romper = said(folder, "romper.jpg")
+        assert romper.accepted
+
+        # one by keyboard
+        visit.open("bib.jpg")
+        page.focus('[data-part="top"]')
+        with page.expect_response(re.compile("/say$")):
+            for _ in range(3):
+                page.keyboard.press("ArrowUp")
+        expect(page.locator("#live")).to_contain_text("Motif to seam line: top")
+        page.focus("#note")
+        page.keyboard.type("soft, an apple")
+        page.focus("#flags [name=zip]")
+        page.keyboard.press("Space")
+        expect(page.locator("#undo")).to_be_enabled()
+        page.focus("#help")
+        page.keyboard.press("a")
+        expect(page.locator("#toast")).to_contain_text("Accepted")
+        bib = said(folder, "bib.jpg")
+        assert (bib.note, bib.zip, len(bib.outline_px)) == ("soft, an apple", True, 4)
+        assert bib.accepted
+
+        page.reload()
+        visit.open("bib.jpg")
+        expect(page.locator("#badge")).to_contain_text("accepted by you")
+        visit.wrong.clear()
+        served.stop(signal.SIGKILL)
+        visit.context.close()
+
+    with Served(folder) as served:
+        assert said(folder, "romper.jpg") == romper
+        visit = Visit(browser, served)
+        page = visit.page
+        expect(page.locator(".tile .accepted")).to_have_count(2)
+        visit.open("bib.jpg")
+        expect(page.locator("#note")).to_have_value("soft, an apple")
+        page.goto(f"{served.address}/quilt")
+        page.wait_for_selector(".place")
+        with page.expect_download() as download:
+            page.click("text=Sheets to print")
+        assert Path(download.value.path()).read_bytes().startswith(b"%PDF")
+        visit.close()
+
+
+def test_a_photo_is_dropped_into_the_page(browser, served, photos):
+    visit = Visit(browser, served)
+    data = visit.page.evaluate_handle(
+        """async (content) => { const data = new DataTransfer();
+        const bytes = Uint8Array.from(atob(content), (sign) => sign.charCodeAt(0));
+        data.items.add(new File([bytes], "dropped.jpg")); return data; }""",
+        b64encode((photos / "bib.jpg").read_bytes()).decode(),
+    )
+    visit.page.dispatch_event("#drop", "drop", {"dataTransfer": data})
+    expect(visit.page.locator("#uploads a")).to_have_count(1)
+    assert "dropped.jpg" in Ledger.open(served.folder).photos()
+    visit.page.set_input_files(
+        "#files", {"name": "evil.jpg", "mimeType": "image/jpeg", "buffer": b"<script>"}
+    )
+    expect(visit.page.locator("#uploads .is-refused")).to_contain_text("Not taken")
+    assert "evil.jpg" not in Ledger.open(served.folder).photos()
+    visit.wrong = [line for line in visit.wrong if "415" not in line]
+    visit.close()
+
+
+def test_names_and_notes_are_shown_and_never_run(browser, served):
+    visit = Visit(browser, served)
+    expect(visit.page.locator(".tile", has_text="onerror")).to_have_count(1)
+    visit.open(NASTY)
+    expect(visit.page.locator("#name")).to_have_text(NASTY)
+    visit.page.fill("#note", "<script>document.title='broken'</script>")
+    with visit.page.expect_response(re.compile("/say$")):
+        visit.page.locator("#note").blur()
+    visit.page.goto(served.address)
+    expect(visit.page.locator(".tile", has_text="<script>")).to_have_count(1)
+    assert "broken" not in visit.page.title()
+    visit.close()
+
+
+def test_two_windows_see_each_other(browser, served):
+    visit = Visit(browser, served)
+    first, second = visit.page, visit.window()
+    visit.open("romper.jpg")
+    second.goto(first.url)
+    second.wait_for_selector('#picture [data-part="window"]')
+    first.check("#flags [name=snaps]")
+    first.fill("#note", "from the first")
+    first.locator("#note").blur()
+    expect(second.locator("#note")).to_have_value("from the first")
+    with second.expect_response(re.compile("/say$")):
+        second.locator("#size-list input").last.check()
+    expect(first.locator("#finished")).to_have_text("9 in")
+    both = said(served.folder, "romper.jpg")
+    assert (both.snaps, both.note, both.size_mm) == (True, "from the first", 228.6)
+    visit.close()
+
+
+def test_a_finger_drags_too_and_the_page_fits_a_phone(browser, served):
+    visit = Visit(
+        browser, served, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
+    )
+    page = visit.page
+    for path in ("/", "/phone", "/quilt"):
+        page.goto(served.address + path)
+        page.wait_for_selector(".tile, .shutter, .place")
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360, path
+    visit.open("romper.jpg")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    touch = visit.context.new_cdp_session(page)
+    before = said(served.folder, "romper.jpg").revision
+    box = page.locator('[data-part="right"]').bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+    def finger(kind, *places):
+        touch.send(
+            "Input.dispatchTouchEvent",
+            {"type": kind, "touchPoints": [{"x": px, "y": py} for px, py in places]},
+        )
+
+    finger("touchStart", (x, y))
+    for step in range(1, 6):
+        finger("touchMove", (x + 4 * step, y))
+    with page.expect_response(re.compile("/say$")):
+        finger("touchEnd")
+    assert said(served.folder, "romper.jpg").revision > before
+    visit.close()
+
+
+def test_a_shot_from_the_camera_is_answered(browser, served, photos):
+    visit = Visit(browser, served, viewport={"width": 390, "height": 800}, is_mobile=True)
+    visit.page.goto(f"{served.address}/phone")
+    shot = (photos / "romper.jpg").read_bytes()
+    visit.page.set_input_files(
+        "#shot", {"name": "image.jpg", "mimeType": "image/jpeg", "buffer": shot}
+    )
+    expect(visit.page.locator(".verdict-words")).to_contain_text("Finished")
+    assert any(name.startswith("photo-20") for name in Ledger.open(served.folder).photos())
+    visit.close()
+
+
+def test_blocks_are_swapped_by_mouse_and_by_key(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    page.goto(f"{served.address}/quilt")
+    page.wait_for_selector(".place")
+    names = [place.get_attribute("title") for place in page.locator(".place").all()]
+    one, other = (page.locator(".place").nth(n).bounding_box() for n in (0, 1))
+    page.mouse.move(one["x"] + 20, one["y"] + 20)
+    page.mouse.down()
+    page.mouse.move(other["x"] + 20, other["y"] + 20, steps=5)
+    page.mouse.up()
+    expect(page.locator(".place").nth(0)).to_have_attribute("title", names[1])
+    expect(page.locator(".place").nth(1)).to_have_attribute("title", names[0])
+    page.locator(".place").nth(1).focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("Enter")
+    expect(page.locator(".place").nth(0)).to_have_attribute("title", names[0])
+    page.click("#undo")
+    expect(page.locator(".place").nth(0)).to_have_attribute("title", names[1])
+    visit.close()
+
+
+@pytest.mark.skipif(
+    not AXE.is_file() and not os.environ.get("CI"), reason="no axe-core (npm install in tests)"
+)
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_everyone_can_use_every_view(browser, served, scheme):
+    rules = AXE.read_text()
+    visit = Visit(browser, served, color_scheme=scheme, bypass_csp=True)
+    page = visit.page
+
+    def check(view):
+        page.evaluate(rules)
+        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        serious = [
+            (item["id"], [node["html"][:120] for node in item["nodes"][:3]])
+            for item in found["violations"]
+            if item["impact"] in ("serious", "critical")
+        ]
+        assert not serious, view
+        assert len(found["passes"]) > 10, view
+
+    page.wait_for_selector(".tile")
+    page.click("#compare")
+    page.wait_for_selector("#sets table")
+    check("pile")
+    page.click("#phone-link")
+    page.wait_for_selector("#link-dialog[open]")
+    check("link")
+    visit.open("bib.jpg")
+    page.click("#before")
+    check("garment")
+    page.click("#help")
+    check("keys")
+    page.goto(f"{served.address}/quilt")
+    page.wait_for_selector(".place")
+    check("quilt")
+    page.goto(f"{served.address}/phone")
+    check("camera")
+    visit.close()
+
+
+def test_at_two_hundred_per_cent_nothing_is_cut_off(browser, served):
+    # WCAG 1.4.4 and 1.4.10: 1280 CSS pixels at 200 % are 640
+    visit = Visit(browser, served, viewport={"width": 640, "height": 400})
+    page = visit.page
+    for path in ("/", "/quilt", "/phone"):
+        page.goto(served.address + path)
+        page.wait_for_selector(".tile, .place, .shutter")
+        assert page.evaluate("document.documentElement.scrollWidth") <= 640, path
+    visit.open("romper.jpg")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 640
+    page.locator("#accept").scroll_into_view_if_needed()
+    expect(page.locator("#accept")).to_be_in_viewport()
+    visit.close()
