@@ -134,7 +134,7 @@ def make_box(x: float, y: float, *, trust: float = 1.0) -> MotifBox:
     edges = Sides(top=1.0, right=1.0, bottom=1.0, left=1.0)
     return MotifBox(
         centre_mm=(x, y), width_mm=40.0, height_mm=30.0, angle_deg=5.0, edge_sd_mm=edges,
-        trust=trust, own_angle_deg=None,
+        side_sd_mm=(2**0.5, 2**0.5), trust=trust, own_angle_deg=None,
     )  # fmt: skip
 
 

@@ -102,6 +102,7 @@ def outlined_motif(settings: Settings, plane: Plane, upright_deg: float) -> Choi
         height_mm=float(high[1] - low[1]),
         angle_deg=angle_deg,
         edge_sd_mm=Sides(top=sd, right=sd, bottom=sd, left=sd),
+        side_sd_mm=(hypot(sd, sd), hypot(sd, sd)),
         trust=1.0,
         own_angle_deg=None,
     )
@@ -150,8 +151,8 @@ def _measured(box: MotifBox, plane: Plane) -> Motif:
         width_mm=box.width_mm,
         height_mm=box.height_mm,
         angle_deg=box.angle_deg,
-        sd_width_mm=float(np.sqrt(plane_width**2 + edges.left**2 + edges.right**2)),
-        sd_height_mm=float(np.sqrt(plane_height**2 + edges.top**2 + edges.bottom**2)),
+        sd_width_mm=hypot(plane_width, box.side_sd_mm[0]),
+        sd_height_mm=hypot(plane_height, box.side_sd_mm[1]),
         sd_edges_mm=Sides(
             top=hypot(edges.top, float(plane_height) / 2),
             right=hypot(edges.right, plane_width / 2),

@@ -29,6 +29,10 @@ _CELLS = 220
 _CONTRAST = 1.6
 """Ink must stand out by this many times the ring's own unevenness (its 90th percentile)."""
 
+_BLUR_SHARE = 0.15
+"""Nor does less than this share of the usual difference count: a strong print's blur reaches far,
+and halving it at its edge would lose the palest whiskers."""
+
 _LEAST_DIFFERENCE = 5.0
 """CIE Lab units that count as ink at the least: compression alone makes two or three."""
 
@@ -87,8 +91,10 @@ def find_ink(
     if ring.sum() < 60 or inside.sum() < 30:
         return None
     far = _distance(lab, cols / lab.shape[1], rows / lab.shape[0], ring)
+    typical = float(np.percentile(far[inside], 85))
     needed = max(_LEAST_DIFFERENCE, _CONTRAST * float(np.percentile(far[ring], 90)))
-    strength = float(np.percentile(far[inside], 85)) / needed
+    strength = typical / needed
+    needed = max(needed, _BLUR_SHARE * typical)
     ink = _belonging((far > needed) & cloth, inside)
     if strength < 1 or ink.sum() < 12:
         return None

@@ -44,7 +44,9 @@ class Batch:
     floor: Tensor  # (B,): row of the bank on which the garment is laid, -1 to leave it where it is
     floor_to_source: Tensor  # (B, 3, 3): view coordinates to that floor's pixels
     frame: Tensor  # (B, 2): beyond these view coordinates the view is grey, as beyond a photo
-    cards: Tensor  # (B, C, 4): centre, half side, turn (radians) of grey squares, in view coordinates
+    cards: (
+        Tensor  # (B, C, 4): centre, half side, turn (radians) of grey squares, in view coordinates
+    )
 
     def to(self, device: torch.device) -> "Batch":
         """Move to a device."""
@@ -92,7 +94,11 @@ def _view(item: Item, floors: Array, rng: np.random.Generator) -> dict[str, Arra
     turn = rng.normal(0, 7 if laid else 4)
     if manner == "scene":
         half = max(item.width, item.height) * rng.uniform(0.36, 0.75)
-        middle = 0.5 * middle + 0.25 * np.array([item.width, item.height]) + rng.normal(0, 0.05, 2) * length
+        middle = (
+            0.5 * middle
+            + 0.25 * np.array([item.width, item.height])
+            + rng.normal(0, 0.05, 2) * length
+        )
         # a photo turned with its frame would teach the frame's turn, so only laid garments turn far
         if laid and rng.random() < 0.75:
             turn = rng.uniform(-180, 180) if rng.random() < 0.5 else rng.normal(0, 22)
@@ -142,7 +148,9 @@ def _floor_matrix(half: float, rng: np.random.Generator) -> Array:
     """Return a map from view to floor pixels: any turn, about the garment's scale."""
     angle, reach = rng.uniform(0, 2 * np.pi), half * rng.uniform(0.7, 1.4)
     matrix = np.eye(3)
-    matrix[:2, :2] = reach * np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    matrix[:2, :2] = reach * np.array(
+        [[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]
+    )
     matrix[:2, 2] = rng.uniform(100, 380, 2)
     return matrix
 
@@ -201,7 +209,10 @@ def _cards(manner: str, boxes: Array, state: Array, rng: np.random.Generator) ->
         middle = rng.uniform(-1, 1, 2)
         at, reach = (middle + 1) / 2 * INPUT_PX, 1.45 * half / 2 * INPUT_PX
         clear = [
-            at[0] + reach < b[0] or at[0] - reach > b[2] or at[1] + reach < b[1] or at[1] - reach > b[3]
+            at[0] + reach < b[0]
+            or at[0] - reach > b[2]
+            or at[1] + reach < b[1]
+            or at[1] - reach > b[3]
             for b, s in zip(boxes, state, strict=True)
             if s
         ]
@@ -210,7 +221,9 @@ def _cards(manner: str, boxes: Array, state: Array, rng: np.random.Generator) ->
     return cards
 
 
-def render(bank: tuple[Tensor, Tensor], batch: Batch, *, colour: bool = True) -> tuple[Tensor, Tensor]:
+def render(
+    bank: tuple[Tensor, Tensor], batch: Batch, *, colour: bool = True
+) -> tuple[Tensor, Tensor]:
     """Warp and recolour a batch.
 
     Returns
@@ -322,7 +335,11 @@ def _recolour(x: Tensor) -> Tensor:
     shuffled = x[:, torch.randperm(3, device=device)]
     x = torch.where(sometimes(0.12), shuffled, x)
     axis = torch.linspace(-1, 1, x.shape[-1], device=device)
-    x = x * (1 + spread(-0.2, 0.2) * axis[None, None, None] + spread(-0.2, 0.2) * axis[None, None, :, None])
+    x = x * (
+        1
+        + spread(-0.2, 0.2) * axis[None, None, None]
+        + spread(-0.2, 0.2) * axis[None, None, :, None]
+    )
     soft = F.avg_pool2d(F.pad(x, (2, 2, 2, 2), mode="replicate"), 3, 1)
     softer = F.avg_pool2d(soft, 3, 1)
     amount = spread(0, 1)

@@ -92,7 +92,9 @@ def build_bank(pack: Path, scenes: int, workers: int, seed: int = 0) -> Bank:
         if record["kind"] in ("plain", "allover") and mask is not None:
             repeats = PASTES_PER_PHOTO if record["kind"] == "plain" else 1
             jobs.append(("paste", record, photo, mask, repeats, len(jobs) + seed * 100_003))
-    jobs += [("scene", None, None, None, 8, len(jobs) + i + seed * 100_003) for i in range(scenes // 8)]
+    jobs += [
+        ("scene", None, None, None, 8, len(jobs) + i + seed * 100_003) for i in range(scenes // 8)
+    ]
     floors = max(8, scenes // 8)
     jobs += [("floor", None, None, None, 4, -1 - i) for i in range(floors // 4)]
     with Pool(workers, _start, (pack, homes)) as pool:
@@ -136,7 +138,9 @@ def _make(job: tuple[Any, ...]) -> list[tuple[Scene, str, bool]]:
     return made
 
 
-def _photo_row(record: dict[str, Any], photo: Array, mask: Array | None) -> tuple[Array, Array, Item]:
+def _photo_row(
+    record: dict[str, Any], photo: Array, mask: Array | None
+) -> tuple[Array, Array, Item]:
     """Turn a labelled photo into a row of the bank."""
     boxes = record["boxes"][:1] if record["kind"] == "single" else record["boxes"]
     has = record["kind"] in ("single", "several")
@@ -148,10 +152,25 @@ def _photo_row(record: dict[str, Any], photo: Array, mask: Array | None) -> tupl
     height, width = photo.shape[:2]
     known = record["angle"] == 0
     item = Item(
-        "photo", (record["home"],), record["wearer"] == "child", width, height,
-        np.array(record["garment"], float), boxes, hulls, has, mask is not None, 0.0, known, record["image"],
+        "photo",
+        (record["home"],),
+        record["wearer"] == "child",
+        width,
+        height,
+        np.array(record["garment"], float),
+        boxes,
+        hulls,
+        has,
+        mask is not None,
+        0.0,
+        known,
+        record["image"],
     )
-    return _canvas(photo), _canvas(np.full((height, width), 128, np.uint8) if mask is None else mask), item
+    return (
+        _canvas(photo),
+        _canvas(np.full((height, width), 128, np.uint8) if mask is None else mask),
+        item,
+    )
 
 
 def _scene_row(scene: Scene, source: str, child: bool) -> tuple[Array, Array, Item]:
@@ -159,8 +178,18 @@ def _scene_row(scene: Scene, source: str, child: bool) -> tuple[Array, Array, It
     height, width = scene.picture.shape[:2]
     boxes = np.array(scene.boxes, float).reshape(-1, 4) - 0.5  # from pixel edges to pixel centres
     item = Item(
-        source, scene.homes, child, width, height, np.array(scene.garment, float), boxes,
-        [hull - 0.5 for hull in scene.hulls], scene.has, True, 0.0, True,
+        source,
+        scene.homes,
+        child,
+        width,
+        height,
+        np.array(scene.garment, float),
+        boxes,
+        [hull - 0.5 for hull in scene.hulls],
+        scene.has,
+        True,
+        0.0,
+        True,
     )
     return _canvas(scene.picture), _canvas(scene.mask), item
 

@@ -60,8 +60,13 @@ def export(net: FinderNet, path: Path) -> None:
         plain = Path(folder) / "plain.onnx"
         example = torch.zeros(1, 3, INPUT_PX, INPUT_PX)
         torch.onnx.export(
-            _Tuple(net), (example,), str(plain), input_names=["picture"], output_names=OUTPUTS,
-            opset_version=17, dynamo=False,
+            _Tuple(net),
+            (example,),
+            str(plain),
+            input_names=["picture"],
+            output_names=OUTPUTS,
+            opset_version=17,
+            dynamo=False,
         )
         model = onnx.load(str(plain))
     halve(model)

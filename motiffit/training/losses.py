@@ -94,9 +94,7 @@ def overlap(a: Tensor, b: Tensor) -> tuple[Tensor, Tensor]:
 def mask_loss(masks: Tensor, garment: Tensor, batch: Batch) -> Tensor:
     """Return cross-entropy of both masks where they are known, with Dice on the motif's."""
     known = (garment >= 0).float()
-    cloth = F.binary_cross_entropy_with_logits(
-        masks[:, :1], garment.clamp(min=0), reduction="none"
-    )
+    cloth = F.binary_cross_entropy_with_logits(masks[:, :1], garment.clamp(min=0), reduction="none")
     side = masks.shape[-1]
     axis = (torch.arange(side, device=masks.device) + 0.5) * INPUT_PX / side
     y, x = torch.meshgrid(axis, axis, indexing="ij")

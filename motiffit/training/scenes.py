@@ -51,12 +51,16 @@ def make_scene(sprites: Sprites, rng: Rng) -> Scene:
     if rng.random() < 0.35:
         cloth = _fasteners(cloth, points, length, rng)
     if rng.random() < 0.12:
-        cloth = _swing_tag(cloth, boxes, points["trunk"][:, 0].mean(), points["trunk"][:, 1].min(), rng)
+        cloth = _swing_tag(
+            cloth, boxes, points["trunk"][:, 0].mean(), points["trunk"][:, 1].min(), rng
+        )
     picture = _lay(floor, cloth * _folds(side, rng)[..., None], mask, rng)
     picture = _things(picture, mask, sprites, rng)
     rows, cols = np.nonzero(mask > 0.5)
     garment = [float(v) for v in (cols.min(), rows.min(), cols.max() + 1, rows.max() + 1)]
-    return Scene(_to_bytes(picture), np.uint8(255 * (mask > 0.5)), garment, boxes, hulls, bool(boxes))
+    return Scene(
+        _to_bytes(picture), np.uint8(255 * (mask > 0.5)), garment, boxes, hulls, bool(boxes)
+    )
 
 
 def make_floor(sprites: Sprites, rng: Rng) -> Scene:
@@ -99,7 +103,13 @@ def _silhouette(rng: Rng) -> dict[str, Array]:
     if kind == "pants":
         waist, gap = rng.uniform(0.15, 0.24), rng.uniform(0.01, 0.08)
         crotch, leg = rng.uniform(0.4, 0.6), rng.uniform(0.07, 0.13)
-        half = [(waist, 0.03), (waist + 0.04, crotch), (gap + 2 * leg, 0.97), (gap, 0.97), (0, crotch)]
+        half = [
+            (waist, 0.03),
+            (waist + 0.04, crotch),
+            (gap + 2 * leg, 0.97),
+            (gap, 0.97),
+            (0, crotch),
+        ]
         return {"trunk": _both_sides(half, top=[(0, 0.03)])}
     arm = 0.26 if kind in ("tee", "dress", "romper") else 0.45 if kind in ("long", "body") else 0.0
     arm *= rng.uniform(0.7, 1.25)
@@ -167,7 +177,10 @@ def _pattern(side: int, sprites: Sprites, rng: Rng, kinds: list[str], odds: list
     if rng.random() < 0.4:
         two = np.clip(one * rng.uniform(0.7, 1.3), 0, 1)
     rows, cols = np.mgrid[:side, :side].astype(np.float32)
-    pitch, turn = np.exp(rng.uniform(np.log(7), np.log(60))), rng.choice([0.0, np.pi / 2, rng.uniform(0, 3)])
+    pitch, turn = (
+        np.exp(rng.uniform(np.log(7), np.log(60))),
+        rng.choice([0.0, np.pi / 2, rng.uniform(0, 3)]),
+    )
     along = rows * np.cos(turn) + cols * np.sin(turn) + 6 * _noise(side, 90, rng)
     across = cols * np.cos(turn) - rows * np.sin(turn) + 6 * _noise(side, 90, rng)
     share = rng.uniform(0.2, 0.7)
@@ -216,7 +229,10 @@ def _cloth(side: int, mask: Array, sprites: Sprites, rng: Rng) -> tuple[Array, b
     kinds = ["plain", "heather", "stripes", "dots", "checks"]
     cloth = _pattern(side, sprites, rng, kinds, [0.56, 0.16, 0.12, 0.1, 0.06])
     if rng.random() < 0.12:  # colour blocks: another cloth above or below a line
-        other, line = _pattern(side, sprites, rng, kinds[:3], [0.7, 0.2, 0.1]), rng.uniform(0.3, 0.7) * side
+        other, line = (
+            _pattern(side, sprites, rng, kinds[:3], [0.7, 0.2, 0.1]),
+            rng.uniform(0.3, 0.7) * side,
+        )
         rows = np.mgrid[:side, :side][0]
         cloth = np.where((rows < line)[..., None], other, cloth)
     return cloth, True
@@ -241,7 +257,16 @@ def _trim(cloth: Array, mask: Array, parts: dict[str, Array], length: float, rng
         whole = rng.random() < 0.4
         for name in ("left", "right"):
             quad = parts[name]
-            ends = quad if whole else [quad[1], quad[2], 0.8 * quad[2] + 0.2 * quad[3], 0.8 * quad[1] + 0.2 * quad[0]]
+            ends = (
+                quad
+                if whole
+                else [
+                    quad[1],
+                    quad[2],
+                    0.8 * quad[2] + 0.2 * quad[3],
+                    0.8 * quad[1] + 0.2 * quad[0],
+                ]
+            )
             pen.polygon([tuple(p) for p in ends], fill=255)
     blend = np.asarray(image.filter(ImageFilter.GaussianBlur(0.7)), np.float32)[..., None] / 255
     cloth = cloth * (1 - blend) + colour * blend
@@ -255,7 +280,10 @@ def _trim(cloth: Array, mask: Array, parts: dict[str, Array], length: float, rng
 def _pocket(cloth: Array, trunk: tuple[float, ...], length: float, rng: Rng) -> Array:
     """Sew on a pocket: a darker or coloured patch with a stitched rim."""
     left, top, right, low = trunk
-    x, y = rng.uniform(left + 0.1 * length, right - 0.2 * length), rng.uniform(top + 0.2 * length, low - 0.25 * length)
+    x, y = (
+        rng.uniform(left + 0.1 * length, right - 0.2 * length),
+        rng.uniform(top + 0.2 * length, low - 0.25 * length),
+    )
     w, h = rng.uniform(0.08, 0.2, 2) * length
     image = Image.new("RGBA", cloth.shape[1::-1])
     tone = np.uint8(255 * (_colour(rng) if rng.random() < 0.4 else cloth[int(y), int(x)] * 0.93))
@@ -284,7 +312,10 @@ def _fasteners(cloth: Array, parts: dict[str, Array], length: float, rng: Rng) -
     middle, top, low = trunk[:, 0].mean(), trunk[:, 1].min() + 0.08 * length, trunk[:, 1].max()
     image = Image.new("RGBA", cloth.shape[1::-1])
     pen, tone = ImageDraw.Draw(image), tuple(map(int, np.uint8(255 * _colour(rng, 0.3))))
-    kind, radius = rng.choice(["placket", "snaps", "zip"]), max(1.5, rng.uniform(0.006, 0.014) * length)
+    kind, radius = (
+        rng.choice(["placket", "snaps", "zip"]),
+        max(1.5, rng.uniform(0.006, 0.014) * length),
+    )
     if kind == "zip":
         end = rng.uniform(top + 0.3 * length, low)
         pen.line((middle - 3, top, middle - 3, end), fill=(20, 20, 20, 60), width=1)
@@ -292,10 +323,17 @@ def _fasteners(cloth: Array, parts: dict[str, Array], length: float, rng: Rng) -
         pen.line((middle, top, middle, end), fill=(*tone, 230), width=int(rng.integers(1, 4)))
     else:
         along = np.arange(rng.integers(2, 6)) * rng.uniform(0.04, 0.09) * length
-        spots = [(middle, top + a) for a in along] if kind == "placket" else [
-            (middle + a - along.mean(), low - 0.02 * length) for a in along]
+        spots = (
+            [(middle, top + a) for a in along]
+            if kind == "placket"
+            else [(middle + a - along.mean(), low - 0.02 * length) for a in along]
+        )
         for x, y in spots:
-            pen.ellipse((x - radius, y - radius, x + radius, y + radius), fill=(*tone, 255), outline=(40, 40, 40, 150))
+            pen.ellipse(
+                (x - radius, y - radius, x + radius, y + radius),
+                fill=(*tone, 255),
+                outline=(40, 40, 40, 150),
+            )
     return _over(cloth, image)
 
 
@@ -313,7 +351,11 @@ def _swing_tag(cloth: Array, boxes: list[list[float]], x: float, y: float, rng: 
     pen.rectangle(tag, fill=(*map(int, np.uint8(255 * tone)), 255))
     for line in np.linspace(top + 0.15 * h, top + 0.9 * h, int(rng.integers(2, 7))):
         ink = (*map(int, rng.integers(0, 255, 3)), 255)
-        pen.line((left + 0.15 * w, line, left + rng.uniform(0.4, 0.9) * w, line), fill=ink, width=int(rng.integers(1, 4)))
+        pen.line(
+            (left + 0.15 * w, line, left + rng.uniform(0.4, 0.9) * w, line),
+            fill=ink,
+            width=int(rng.integers(1, 4)),
+        )
     return _over(cloth, image)
 
 
@@ -337,7 +379,9 @@ def _add_motifs(
             centre = chest[0] + rng.normal(0, 0.3 if wanted > 1 else 0.16, 2) * chest[1]
             share = _motif_share(rng) * (0.6 if wanted > 1 else 1)
             box = _box_at(sprite, centre, length * share)
-            if _room(mask * 255, box) > 0.985 and not any(_near(box, b, 0.05 * length) for b in boxes):
+            if _room(mask * 255, box) > 0.985 and not any(
+                _near(box, b, 0.05 * length) for b in boxes
+            ):
                 cloth, tight, hull = _ink(cloth, sprite, box, rng)
                 boxes.append(tight)
                 hulls.append(hull)
@@ -366,10 +410,14 @@ def _near(a: list[int], b: list[float], gap: float) -> bool:
     return a[0] < b[2] + gap and b[0] < a[2] + gap and a[1] < b[3] + gap and b[1] < a[3] + gap
 
 
-def _ink(cloth: Array, sprite: Image.Image, box: list[int], rng: Rng) -> tuple[Array, list[float], Array]:
+def _ink(
+    cloth: Array, sprite: Image.Image, box: list[int], rng: Rng
+) -> tuple[Array, list[float], Array]:
     """Print a sprite into a box, shaded as the cloth is; return the picture, its box and hull."""
     x0, y0, x1, y1 = box
-    small = np.asarray(sprite.resize((x1 - x0, y1 - y0), Image.Resampling.LANCZOS), np.float32) / 255
+    small = (
+        np.asarray(sprite.resize((x1 - x0, y1 - y0), Image.Resampling.LANCZOS), np.float32) / 255
+    )
     ink, alpha = small[..., :3], small[..., 3:]
     alpha = alpha * max(1.0, 0.5 / max(float(alpha.max()), 0.05))  # thin lines fade when shrunk
     view = cloth[y0:y1, x0:x1]
@@ -422,7 +470,9 @@ def _tiled(cloth: Array, sprites: Sprites, rng: Rng) -> Array:
             part = part.resize((size, max(3, round(size * part.height / part.width))))
             if turn:
                 part = part.rotate(rng.uniform(0, 360), expand=True)
-            image.paste(part, (int(x + rng.normal(0, jitter)), int(y + rng.normal(0, jitter))), part)
+            image.paste(
+                part, (int(x + rng.normal(0, jitter)), int(y + rng.normal(0, jitter))), part
+            )
         row += 1
     if rng.random() < 0.4:
         image.putalpha(image.getchannel("A").point(lambda v: int(v * 0.5)))
@@ -453,7 +503,9 @@ def _folds(side: int, rng: Rng) -> Array:
 
 def _lay(floor: Array, cloth: Array, mask: Array, rng: Rng) -> Array:
     """Lay the garment on the floor with its shadow."""
-    soft = Image.fromarray(np.uint8(255 * mask)).filter(ImageFilter.GaussianBlur(rng.uniform(1.5, 7)))
+    soft = Image.fromarray(np.uint8(255 * mask)).filter(
+        ImageFilter.GaussianBlur(rng.uniform(1.5, 7))
+    )
     shadow = np.roll(np.asarray(soft, np.float32) / 255, tuple(rng.integers(-5, 6, 2)), (0, 1))
     ground = floor * (1 - rng.uniform(0.1, 0.6) * shadow[..., None])
     return ground * (1 - mask[..., None]) + cloth * mask[..., None]
@@ -465,7 +517,9 @@ def _things(picture: Array, mask: Array, sprites: Sprites, rng: Rng) -> Array:
     for _ in range(int(rng.integers(0, 5))):
         kind = rng.choice(["card", "paper", "pen", "ball", "toy"], p=[0.35, 0.15, 0.2, 0.15, 0.15])
         size = int(side * rng.uniform(0.08, 0.24))
-        thing = _thing(kind, size, sprites, rng).rotate(rng.uniform(0, 360), expand=True, resample=Image.Resampling.BICUBIC)
+        thing = _thing(kind, size, sprites, rng).rotate(
+            rng.uniform(0, 360), expand=True, resample=Image.Resampling.BICUBIC
+        )
         x, y = (int(v) for v in rng.uniform(-0.05, 0.95, 2) * side)
         image = Image.new("RGBA", (side, side))
         image.paste(thing, (x, y), thing)

@@ -59,7 +59,9 @@ class Sprites:
         if rng.random() < 0.12:
             sprite = _badge(sprite, rng)
         if rng.random() < 0.25:
-            sprite = sprite.rotate(rng.normal(0, 12), expand=True, resample=Image.Resampling.BICUBIC)
+            sprite = sprite.rotate(
+                rng.normal(0, 12), expand=True, resample=Image.Resampling.BICUBIC
+            )
         return _crop(_technique(_crop(sprite), rng))
 
     def picture(self, rng: Rng) -> Image.Image:
@@ -67,7 +69,9 @@ class Sprites:
         icon = self.icons[rng.integers(len(self.icons))].copy()
         if rng.random() < 0.5:
             icon = icon.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
-        style = rng.choice(["plain", "flat", "lines", "faded", "turned"], p=[0.5, 0.15, 0.15, 0.1, 0.1])
+        style = rng.choice(
+            ["plain", "flat", "lines", "faded", "turned"], p=[0.5, 0.15, 0.15, 0.1, 0.1]
+        )
         alpha = icon.getchannel("A")
         if style == "flat":
             icon = _filled(alpha, _colour(rng))
@@ -79,7 +83,9 @@ class Sprites:
         elif style == "faded":
             grey = icon.convert("L")
             tint = Image.merge("RGB", [grey] * 3)
-            icon = Image.merge("RGBA", (*Image.blend(icon.convert("RGB"), tint, 0.8).split(), alpha))
+            icon = Image.merge(
+                "RGBA", (*Image.blend(icon.convert("RGB"), tint, 0.8).split(), alpha)
+            )
         elif style == "turned":
             bands = list(icon.split()[:3])
             rng.shuffle(bands)  # type: ignore[arg-type]
@@ -119,7 +125,9 @@ class Sprites:
         if rng.random() < 0.1:
             out = Image.new("RGBA", (max(picture.width, words.width), picture.height))
             out.alpha_composite(picture, ((out.width - picture.width) // 2, 0))
-            out.alpha_composite(words, ((out.width - words.width) // 2, (out.height - words.height) // 2))
+            out.alpha_composite(
+                words, ((out.width - words.width) // 2, (out.height - words.height) // 2)
+            )
             return out if words.height < picture.height else picture
         parts = [picture, words] if rng.random() < 0.6 else [words, picture]
         if rng.random() < 0.2:
@@ -189,7 +197,12 @@ def _broken(words: list[str], rng: Rng) -> list[str]:
 
 
 def _line(
-    text: str, face: ImageFont.FreeTypeFont, colours: list[Colour], manner: str, number: int, rng: Rng
+    text: str,
+    face: ImageFont.FreeTypeFont,
+    colours: list[Colour],
+    manner: str,
+    number: int,
+    rng: Rng,
 ) -> Image.Image:
     """Draw one line of lettering, perhaps outlined, letter-spaced or in colours."""
     space = rng.choice([0.0, 0.25]) * face.size if rng.random() < 0.2 else 0.0
@@ -202,7 +215,9 @@ def _line(
         pick = {"one": 0, "line": number, "letter": index}[manner] % 3
         fill = (0, 0, 0, 0) if hollow else (*colours[pick], 255)
         edge = colours[0] if hollow else colours[2]
-        pen.text((x, face.size), letter, font=face, fill=fill, stroke_width=stroke, stroke_fill=edge)
+        pen.text(
+            (x, face.size), letter, font=face, fill=fill, stroke_width=stroke, stroke_fill=edge
+        )
         x += widths[index]
     return _crop(out)
 
@@ -269,7 +284,9 @@ def _technique(sprite: Image.Image, rng: Rng) -> Image.Image:
         thread = np.sin((rows * np.sin(angle) + cols * np.cos(angle)) * 2 * np.pi / pitch)
         array[..., :3] *= 1 + rng.uniform(0.08, 0.25) * thread[..., None]
     elif manner == "cracked":
-        noise = Image.fromarray(np.uint8(rng.integers(0, 256, (array.shape[0] // 3 + 1, array.shape[1] // 3 + 1))))
+        noise = Image.fromarray(
+            np.uint8(rng.integers(0, 256, (array.shape[0] // 3 + 1, array.shape[1] // 3 + 1)))
+        )
         grain = np.asarray(noise.resize(sprite.size, Image.Resampling.BICUBIC), np.float32)
         array[..., 3] *= np.clip((grain - rng.uniform(20, 90)) / 40, 0.15, 1)
     elif manner == "thin":

@@ -131,7 +131,11 @@ def _groups(net: FinderNet) -> list[dict[str, object]]:
         key = name.startswith("encoder."), parameter.ndim > 1
         groups.setdefault(key, []).append(parameter)
     return [
-        {"params": p, "share": ENCODER_SHARE if encoder else 1.0, **({} if decays else {"weight_decay": 0.0})}
+        {
+            "params": p,
+            "share": ENCODER_SHARE if encoder else 1.0,
+            **({} if decays else {"weight_decay": 0.0}),
+        }
         for (encoder, decays), p in groups.items()
     ]
 

@@ -1,0 +1,135 @@
+"""The finder's net, its views, its votes and the ink: numbers, and the way to millimetres."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from flats import make_flat
+
+from motiffit.measure import network
+from motiffit.measure.ink import find_ink
+from motiffit.measure.network import Glance, shipped_network
+from motiffit.measure.tight import own_turn, tighten
+from motiffit.measure.view import VIEW_PX, View, take_view
+from motiffit.measure.votes import count_votes, overlap
+
+# what PyTorch 2.13 computes from the trained net for the picture of `blocks`
+GOLDEN = Path(__file__).parent / "golden" / "finder_net.json"
+VIEW = View(centre_mm=(31.0, -12.0), side_mm=240.0, turn_deg=23.0)
+HALF_FLOATS = 0.03  # log odds; the file keeps its weights as half floats, joined to their norms
+RED, BLUE = (203, 41, 52), (62, 98, 171)
+
+
+def blocks() -> np.ndarray:
+    small = np.random.default_rng(7).integers(0, 256, (20, 20, 3), dtype=np.uint8)
+    return np.repeat(np.repeat(small, 16, axis=0), 16, axis=1)
+
+
+def test_opencv_computes_what_the_framework_does() -> None:
+    expected = json.loads(GOLDEN.read_text())
+    nothing_hidden = np.zeros((VIEW_PX, VIEW_PX), bool)
+    has, cells, masks, up = shipped_network().answer(blocks(), nothing_hidden)
+    got = {
+        "has": has,
+        "cells": cells[:, 5::15, 7::15],
+        "masks": masks[:, 10::30, 20::30],
+        "up": up[:, 3::8, 5::8],
+    }
+    for name, values in got.items():
+        np.testing.assert_allclose(values.ravel(), expected[name], atol=HALF_FLOATS, err_msg=name)
+
+
+def test_hidden_parts_do_not_reach_the_answer() -> None:
+    hidden = np.zeros((VIEW_PX, VIEW_PX), bool)
+    hidden[:, 200:] = True
+    other = blocks()
+    other[:, 200:] = 255 - other[:, 200:]
+    first, second = (shipped_network().answer(p, hidden) for p in (blocks(), other))
+    for a, b in zip(first, second, strict=True):
+        np.testing.assert_array_equal(a, b)
+
+
+def test_a_damaged_file_is_not_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    data = bytearray(network._PATH.read_bytes())
+    data[len(data) // 2] ^= 1
+    damaged = tmp_path / "finder.onnx"
+    damaged.write_bytes(bytes(data))
+    monkeypatch.setattr(network, "_PATH", damaged)
+    shipped_network.cache_clear()
+    with pytest.raises(RuntimeError, match="damaged"):
+        shipped_network()
+    shipped_network.cache_clear()
+
+
+def test_view_and_cloth_are_one_map_both_ways() -> None:
+    points = np.array([[0.0, 0.0], [320.0, 0.0], [17.3, 288.8], [160.0, 160.0]])
+    np.testing.assert_allclose(VIEW.to_px(VIEW.to_mm(points)), points, atol=1e-9)
+    np.testing.assert_allclose(VIEW.to_mm([[160, 160]])[0], VIEW.centre_mm)
+    side = np.linalg.norm(VIEW.to_mm([[320, 0]]) - VIEW.to_mm([[0, 0]]))
+    assert side == pytest.approx(VIEW.side_mm)
+
+
+@pytest.mark.parametrize("side_mm", [90.0, 240.0, 700.0])
+def test_a_spot_is_shown_where_the_view_says(side_mm: float) -> None:
+    at = np.array([44.0, -21.0])
+    view = View(centre_mm=(31.0, -12.0), side_mm=side_mm, turn_deg=23.0)
+    square = at + 9.0 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    picture, _ = take_view(make_flat([(square, RED)], noise=0.0), view)
+    redness = picture[..., 0].astype(float) - picture[..., 2]
+    rows, cols = np.nonzero(redness > 0.75 * redness.max())
+    seen_mm = view.to_mm([[cols.mean() + 0.5, rows.mean() + 0.5]])[0]
+    np.testing.assert_allclose(seen_mm, at, atol=0.5)
+
+
+def test_card_and_what_lies_beyond_the_photo_are_hidden() -> None:
+    flat = make_flat([], card_mm=(-230.0, 190.0))
+    _, hidden = take_view(flat, View(centre_mm=(-230.0, 190.0), side_mm=300.0, turn_deg=0.0))
+    assert hidden[160, 160]  # the card
+    assert hidden[160, 2]  # left of the photo, which ends at -306.5 mm
+    assert not hidden[40, 250]
+
+
+def glance(scores: np.ndarray, boxes: np.ndarray) -> Glance:
+    return Glance(
+        view=VIEW, p_motif=0.9, scores=scores.astype(np.float32), boxes=boxes.astype(np.float32),
+        spreads=np.full(boxes.shape, 2.0, np.float32), cloth=np.zeros((4, 4), np.float32),
+        turn_deg=0.0, steadiness=1.0,
+    )  # fmt: skip
+
+
+def test_votes_average_boxes_that_agree_and_keep_others_apart() -> None:
+    boxes = np.array(
+        [[[10, 10, 50, 50], [12, 10, 52, 50]], [[200, 200, 240, 250], [12, 12, 30, 30]]]
+    )
+    scores = np.array([[0.8, 0.8], [0.5, 0.45]])
+    votes = count_votes(glance(scores, boxes), least_score=0.3, most=3)
+    assert len(votes) == 2  # the small box lies inside the first and is a part of it
+    np.testing.assert_allclose(votes[0].box, [11, 10, 51, 50])
+    np.testing.assert_allclose(votes[1].box, [200, 200, 240, 250])
+    assert votes[0].score == pytest.approx(0.8)
+
+
+def test_overlap_of_boxes() -> None:
+    others = np.array([[0.0, 0.0, 10.0, 10.0], [5.0, 0.0, 15.0, 10.0], [20.0, 0.0, 30.0, 10.0]])
+    np.testing.assert_allclose(overlap(others[0], others), [1.0, 1 / 3, 0.0])
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 23.0])
+def test_ink_ends_where_it_was_drawn(turn_deg: float) -> None:
+    axes = View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
+    box = np.array([-31.3, -22.1, 34.9, 18.4])  # in the turned frame
+    drawn = box[[[0, 1], [2, 1], [2, 3], [0, 3]]] @ axes.T
+    cloth = 200 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    flat = make_flat([(cloth, BLUE), (drawn, RED)], mm_per_px=0.5)
+    rough = box + np.array([3.0, -2.0, -2.5, 3.0])
+    tight = tighten(flat, np.ones(flat.valid.shape, bool), rough, np.full(4, 2.0), turn_deg)
+    assert tight.inked.all()
+    np.testing.assert_allclose(tight.box_mm, box, atol=1.0)  # two pixels
+    assert own_turn(tight) is None
+
+
+def test_no_ink_where_the_ground_is_as_wild_as_the_box() -> None:
+    flat = make_flat([], noise=60.0)
+    box = np.array([-30.0, -20.0, 30.0, 20.0])
+    assert find_ink(flat, np.ones(flat.valid.shape, bool), box, 0.0) is None
