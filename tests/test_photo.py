@@ -98,6 +98,48 @@ def test_reduced_decoding_keeps_places(tmp_path: Path, suffix: str, orientation:
     assert found_px == pytest.approx(edge_px, abs=0.05)  # half a pixel would be a wrong centre
 
 
+@pytest.mark.parametrize("orientation", range(1, 9))
+@pytest.mark.parametrize(
+    ("suffix", "size", "step"),
+    [("jpg", (3307, 403), 2), ("png", (3307, 403), 2), ("jpg", (6406, 407), 4)],
+)
+def test_sides_that_do_not_divide_keep_places(
+    tmp_path: Path, orientation: int, suffix: str, size: tuple[int, int], step: int
+) -> None:
+    # one soft edge across and one down, told as the brightness of red and of green
+    edges_px, soft_px = np.array([2411.3, 257.6]), 8.0
+    ramps = [
+        255 / (1 + np.exp(-(np.arange(side) - edge) / soft_px))
+        for side, edge in zip(size, edges_px, strict=True)
+    ]
+    red, green = np.broadcast_arrays(ramps[0][None, :], ramps[1][:, None])
+    picture = np.dstack([red, green, np.full_like(red, 99)]).round().astype(np.uint8)
+    picture[:, -1] = picture[-1] = 0  # a line that would show wherever it were put
+    path = save_photo(picture, tmp_path / f"a.{suffix}", orientation=orientation, quality=98)
+    photo = read_photo(path)
+    assert (photo.width_px, photo.height_px) == size
+    assert photo.full_per_px == step
+    assert photo.picture.shape == (size[1] // step, size[0] // step, 3)
+    across = photo.picture[20:50, :, 0].mean(axis=0)
+    down = photo.picture[:, 20:50, 1].mean(axis=1)
+    found = photo.to_full(np.array([[half_way(across), half_way(down)]]))[0]
+    # JPEG rounds all rows alike; a picture that starts one pixel off would be off by one
+    assert found == pytest.approx(edges_px, abs=0.2)
+
+
+def half_way(levels: NDArray[np.float64]) -> float:
+    """Where levels that rise from 0 to 255 cross the middle."""
+    after = int(np.argmax(levels > 127.5))
+    return after - 1 + float((127.5 - levels[after - 1]) / (levels[after] - levels[after - 1]))
+
+
+@pytest.mark.parametrize(
+    ("size", "step"), [((4031, 3023), 2), ((12001, 9000), 4), ((3199, 900), 1), ((901, 12801), 8)]
+)
+def test_an_odd_side_does_not_keep_from_reducing(size: tuple[int, int], step: int) -> None:
+    assert photo_module._reduction(size) == step
+
+
 def test_full_and_reduced_pixels_round_trip(tmp_path: Path) -> None:
     photo = read_photo(save_photo(quarters(3300, 2200), tmp_path / "a.jpg"))
     points = np.array([[0.0, 0.0], [3299.0, 2199.0], [17.25, 400.5]])
@@ -107,9 +149,10 @@ def test_full_and_reduced_pixels_round_trip(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("mode", ["L", "1", "P", "LA", "RGBA", "PA", "CMYK", "I;16", "I", "F"])
-def test_modes_become_rgb(tmp_path: Path, mode: str) -> None:
-    grey = np.full((240, 320), 40, np.uint8)
-    grey[:, 160:] = 220
+@pytest.mark.parametrize("size", [(320, 240), (3300, 240)])  # decoded whole, and reduced
+def test_modes_become_rgb(tmp_path: Path, mode: str, size: tuple[int, int]) -> None:
+    grey = np.full(size[::-1], 40, np.uint8)
+    grey[:, size[0] // 2 :] = 220
     if mode in ("I;16", "I"):
         image = Image.fromarray((grey.astype(np.uint16) * 257).astype(np.uint16))
         image = image if mode == "I;16" else image.convert("I")
@@ -122,12 +165,14 @@ def test_modes_become_rgb(tmp_path: Path, mode: str) -> None:
         image = image.convert("P") if mode == "PA" else image
     path = tmp_path / ("a.png" if mode not in ("CMYK", "F", "I") else "a.tiff")
     image.save(path)
-    picture = read_photo(path).picture
-    assert picture.shape == (240, 320, 3)
+    photo = read_photo(path)
+    picture, step = photo.picture, round(photo.full_per_px)
+    assert step == (1 if size == (320, 240) else 2)
+    assert picture.shape == (size[1] // step, size[0] // step, 3)
     assert picture.dtype == np.uint8
     left, right = (0, 255) if mode == "1" else (40, 220)
     assert picture[100, 50] == pytest.approx([left] * 3, abs=3)
-    assert picture[100, 250] == pytest.approx([right] * 3, abs=3)
+    assert picture[100, -50] == pytest.approx([right] * 3, abs=3)
 
 
 def test_cmyk_jpeg_keeps_its_colours(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
+from PIL.JpegImagePlugin import JpegImageFile
 
 from motiffit.errors import Refusal
 
@@ -44,6 +45,9 @@ _CUT_OFF = ("truncated", "end of file", "incomplete", "premature", "end of data"
 # Exif 2.3 tag numbers, as decoded by Pillow from phone photos
 _ORIENTATION, _EXIF_IFD = 0x0112, 0x8769
 _FOCAL_35MM, _ZOOM, _WIDTH, _HEIGHT = 0xA405, 0xA404, 0xA002, 0xA003
+# Orientations, in the order in which they are undone: rows and columns change places, rows run the
+# other way, columns run the other way
+_ON_THEIR_SIDE, _UPSIDE_DOWN, _MIRRORED = (5, 6, 7, 8), (3, 4, 7, 8), (2, 3, 6, 7)
 _BELIEVED_FOCAL_MM = (20.0, 40.0)  # main phone cameras: 23-29 mm; crops report 177 mm and more
 _SAME_ASPECT = 0.01  # relative; a cropped photo differs by more from the size in its Exif data
 
@@ -61,7 +65,8 @@ class Photo:
     picture
         uint8 (h, w, 3), RGB, read-only; possibly decoded at reduced size.
     full_per_px
-        Full pixels per pixel of ``picture``: 1, 2, 4 or 8. Both sides divide by it.
+        Full pixels per pixel of ``picture``: 1, 2, 4 or 8. Up to 7 columns at the right and rows at
+        the bottom that do not divide by it are not in ``picture``.
     focal_35mm
         Focal length (mm) in terms of 35 mm film, or None when unknown or not to be believed.
     content_hash
@@ -102,15 +107,17 @@ def read_photo(path: Path) -> Photo:
         with _refusing(content), _open(content) as image:
             _check_size(image, len(content))
             stored_size = image.size
-            step = _reduction(stored_size)
-            decoded = _decode(image, step)
+            if not isinstance(image, JpegImageFile):
+                image.load()  # a PNG may tell which way up it is after its pixels
             orientation, focal_35mm = _camera_data(image, stored_size)
-    picture = _upright(decoded, orientation)
+            step = _reduction(stored_size)
+            decoded = _decode(image, step, orientation)
+    width_px, height_px = stored_size[::-1] if orientation in _ON_THEIR_SIDE else stored_size
     return Photo(
         path=path,
-        width_px=picture.shape[1] * step,
-        height_px=picture.shape[0] * step,
-        picture=picture,
+        width_px=width_px,
+        height_px=height_px,
+        picture=_upright(decoded, orientation),
         full_per_px=float(step),
         focal_35mm=focal_35mm,
         content_hash=hashlib.sha256(content).hexdigest(),
@@ -232,31 +239,48 @@ def _number(value: object) -> float:
 
 
 def _reduction(size: tuple[int, int]) -> int:
-    """Return how far the decoding may reduce without losing what the measurement needs.
-
-    Both sides must divide, so that pixel centres stay where they are whichever way up it is.
-    """
-    for step in (8, 4, 2):
-        if max(size) >= step * _ENOUGH_PX and not (size[0] % step or size[1] % step):
-            return step
-    return 1
+    """Return how far the decoding may reduce without losing what the measurement needs."""
+    return next((step for step in (8, 4, 2) if max(size) >= step * _ENOUGH_PX), 1)
 
 
-def _decode(image: Image.Image, step: int) -> Image.Image:
-    """Decode to RGB at 1/step of the size."""
-    smaller = (image.width // step, image.height // step)
-    image.draft(None, smaller)  # JPEG alone reduces while decoding
+def _decode(image: Image.Image, step: int, orientation: int) -> Image.Image:
+    """Decode to RGB at 1/step of the size, without what does not divide at right and bottom."""
+    width, height = image.size
+    left, top = _offcut(width % step, height % step, orientation)
+    # JPEG alone reduces while decoding, in blocks that start at the stored top left
+    ready = next(
+        ready for ready in (8, 4, 2, 1) if not (step % ready or left % ready or top % ready)
+    )
+    image.draft(None, (width // ready, height // ready))
     image.load()
-    rest = image.width // smaller[0]
-    return _to_rgb(image.reduce(rest) if rest > 1 else image)
+    done = round(width / image.width)
+    rest = step // done
+    if rest > 1 and not _can_average(image):
+        image = _to_rgb(image)
+    right, bottom = left + width // step * step, top + height // step * step
+    box = (left // done, top // done, right // done, bottom // done)
+    return _to_rgb(image.reduce(rest, box) if rest > 1 else image.crop(box))
+
+
+def _offcut(columns: int, rows: int, orientation: int) -> tuple[int, int]:
+    """Return what to leave off at the stored left and top, so that nothing is at those displayed."""
+    across, down = (rows, columns) if orientation in _ON_THEIR_SIDE else (columns, rows)
+    across = across if orientation in _MIRRORED else 0
+    down = down if orientation in _UPSIDE_DOWN else 0
+    return (down, across) if orientation in _ON_THEIR_SIDE else (across, down)
+
+
+def _can_average(image: Image.Image) -> bool:
+    """Tell whether the mean of pixels as stored is a pixel too."""
+    return image.mode in ("L", "LA", "RGB", "RGBA", "CMYK") and "transparency" not in image.info
 
 
 def _to_rgb(image: Image.Image) -> Image.Image:
     """Turn any mode into RGB: sixteen bits to eight, transparent to white."""
     if image.mode.startswith("I"):
-        grey = np.asarray(image, dtype=np.float64)
-        top = 65535.0 if grey.max() > 255 else 255.0
-        return Image.fromarray((grey * (255.0 / top)).clip(0, 255).astype(np.uint8)).convert("RGB")
+        grey = np.asarray(image).clip(0, 65535).astype(np.uint16)
+        levels = np.arange(65536) * (255.0 / (65535.0 if grey.max() > 255 else 255.0))
+        return Image.fromarray(levels.clip(0, 255).astype(np.uint8)[grey]).convert("RGB")
     if image.has_transparency_data:
         layer = image.convert("RGBA")
         white = Image.new("RGBA", layer.size, (255, 255, 255, 255))
@@ -267,11 +291,11 @@ def _to_rgb(image: Image.Image) -> Image.Image:
 def _upright(image: Image.Image, orientation: int) -> NDArray[np.uint8]:
     """Return the pixels as displayed, read-only, for an Exif orientation of 1..8."""
     pixels = np.asarray(image)
-    if orientation in (5, 6, 7, 8):
+    if orientation in _ON_THEIR_SIDE:
         pixels = pixels.transpose(1, 0, 2)
-    if orientation in (3, 4, 7, 8):
+    if orientation in _UPSIDE_DOWN:
         pixels = pixels[::-1]
-    if orientation in (2, 3, 6, 7):
+    if orientation in _MIRRORED:
         pixels = pixels[:, ::-1]
     pixels = np.ascontiguousarray(pixels)
     pixels.flags.writeable = False
