@@ -48,7 +48,7 @@ _WORST_CONDITION = 1e12  # of the normal matrix: simulated photos have 3e4 to 2e
 _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
-_BENT_SDS = 4.0  # of what paper on a table does: edges 2 mm up, or two corners 3 mm
+_BENT_SDS = 3.0  # of what paper on a table does: edges 2 mm up, or two corners 1 mm
 _BENT_MISFIT = 25.0  # mean square: marks lie five times as far off as those of a flat card
 
 
