@@ -10,7 +10,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-from motiffit.training.bank import CANVAS_PX, Bank, Item
+from motiffit.training.bank import Item
 from motiffit.training.net import INPUT_PX
 from motiffit.training.scenes import SCENE_PX
 

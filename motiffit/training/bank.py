@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from motiffit.training.scenes import SCENE_PX, Scene, make_floor, make_scene, paste_on_photo
+from motiffit.training.scenes import Scene, make_floor, make_scene, paste_on_photo
 from motiffit.training.sprites import Sprites
 
 __all__ = ["CANVAS_PX", "Bank", "Item", "build_bank", "read_photos"]

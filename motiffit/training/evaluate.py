@@ -12,6 +12,7 @@ import json
 from collections import Counter
 from collections.abc import Callable, Iterable
 from functools import lru_cache
+from itertools import pairwise
 from multiprocessing import Pool
 from pathlib import Path
 from typing import Any
@@ -186,7 +187,7 @@ def _safety(framed: list[Row]) -> Iterable[str]:
 def _reliability(rows: list[Row]) -> Iterable[str]:
     """Give, for each band of trust, the share of boxes that are right (IoU >= 0.8)."""
     edges = [0.0, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0]
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         band = [row for row in rows if low <= row["trust"] < high]
         if band:
             share = np.mean([row["iou"] >= 0.8 for row in band])

@@ -114,7 +114,7 @@ def garment_mask(photo: Array, record: Record) -> Array | None:
 def _first_guess(shape: tuple[int, ...], box: Array, record: Record, scale: float) -> Array:
     """Give GrabCut its start: ground outside the box, cloth in the middle and in the motifs."""
     guess = np.full(shape, cv2.GC_BGD, np.uint8)
-    x0, y0, x1, y1 = np.round(box + [-1, -1, 1, 1]).astype(int).clip(0)
+    x0, y0, x1, y1 = np.round(box + np.array([-1, -1, 1, 1])).astype(int).clip(0)
     guess[y0 : y1 + 1, x0 : x1 + 1] = cv2.GC_PR_FGD
     dx, dy = int(0.12 * (x1 - x0)), int(0.06 * (y1 - y0))
     for x in (x0, x1 - dx):

@@ -143,12 +143,12 @@ def _norm(channels: int) -> nn.BatchNorm2d:
 
 
 def _conv1(inside: int, outside: int) -> nn.Sequential:
-    """A pointwise convolution with norm and ReLU6."""
+    """Make a pointwise convolution with norm and ReLU6."""
     return nn.Sequential(nn.Conv2d(inside, outside, 1, bias=False), _norm(outside), nn.ReLU6())
 
 
 def _separable(inside: int, outside: int) -> nn.Sequential:
-    """A 5 x 5 depthwise and a pointwise convolution, each with its norm."""
+    """Make a 5 x 5 depthwise and a pointwise convolution, each with its norm."""
     return nn.Sequential(
         nn.Conv2d(inside, inside, 5, padding=2, groups=inside, bias=False),
         _norm(inside),

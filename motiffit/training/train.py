@@ -1,7 +1,7 @@
 """Train the finder.
 
     python -m motiffit.training.train PACK OUT --minutes 9              # on everything
-    python -m motiffit.training.train PACK OUT --fold 0 --minutes 8     # without the homes of fold 0
+    python -m motiffit.training.train PACK OUT --fold 0 --minutes 8     # without fold 0's homes
 
 PACK is what `materials` wrote. OUT receives ``net.npz`` (half floats, the running average of the
 weights) and ``log.json``. The schedule is set by time: the learning rate falls to zero as the
@@ -16,6 +16,7 @@ import os
 import queue
 import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -50,7 +51,6 @@ def main() -> None:
     parser.add_argument("--scenes", type=int, default=SCENES)
     parser.add_argument("--batch", type=int, default=BATCH)
     parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--compile", action="store_true")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     if args.bank is not None and not args.make_bank:
@@ -98,16 +98,15 @@ def train(bank: Bank, sampler: Sampler, args: argparse.Namespace) -> tuple[Finde
     net = net.to(device, memory_format=torch.channels_last)
     average = copy.deepcopy(net).requires_grad_(False)
     optimiser = torch.optim.AdamW(_groups(net), weight_decay=0.02, fused=device.type == "cuda")
-    run = torch.compile(net) if args.compile else net
-    log, begin, step = [], time.monotonic(), 0
-    for batch in _ahead(sampler, device):
+    log, begin = [], time.monotonic()
+    for step, batch in enumerate(_ahead(sampler, device)):
         done = max((time.monotonic() - begin) / (60 * args.minutes), step / args.most_steps)
         if done >= 1:
             break
         _set_rate(optimiser, step, done)
         picture, garment = render(stored, batch)
         with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            out = run(picture.contiguous(memory_format=torch.channels_last))
+            out = net(picture.contiguous(memory_format=torch.channels_last))
         for name, value in vars(out).items():
             setattr(out, name, value.float())
         loss, parts = total_loss(out, garment, batch)
@@ -116,10 +115,9 @@ def train(bank: Bank, sampler: Sampler, args: argparse.Namespace) -> tuple[Finde
         nn.utils.clip_grad_norm_(net.parameters(), 5.0)
         optimiser.step()
         _follow(average, net, min(AVERAGE, (1 + step) / (10 + step)))
-        step += 1
-        if step % LOG_STEPS == 0 or step in (20, 40, 60):
+        if (step + 1) % LOG_STEPS == 0:
             figures = {k: round(v.item(), 4) for k, v in parts.items()}
-            log.append({"step": step, "seconds": round(time.monotonic() - begin), **figures})
+            log.append({"step": step + 1, "seconds": round(time.monotonic() - begin), **figures})
             print(args.fold, log[-1], flush=True)
     return average, log
 
@@ -147,7 +145,7 @@ def _set_rate(optimiser: torch.optim.Optimizer, step: int, done: float) -> None:
         group["lr"] = rate * group["share"]
 
 
-def _ahead(sampler: Sampler, device: torch.device):  # noqa: ANN202
+def _ahead(sampler: Sampler, device: torch.device) -> Iterator[Batch]:
     """Give batches that another thread draws in advance."""
     waiting: queue.Queue[Batch] = queue.Queue(6)
 
