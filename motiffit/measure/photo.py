@@ -19,6 +19,7 @@ from PIL import Image, UnidentifiedImageError
 from PIL.JpegImagePlugin import JpegImageFile
 
 from motiffit.errors import Refusal
+from motiffit.measure.heif import check_heif
 
 __all__ = ["LIMIT_MEGABYTES", "LIMIT_MEGAPIXELS", "Photo", "read_photo"]
 
@@ -146,6 +147,7 @@ def _open(content: bytes) -> Image.Image:
         # only now: it takes a while to load and most photos do not need it
         from pi_heif import HeifImageFile
 
+        check_heif(content)
         heif: Image.Image = HeifImageFile(BytesIO(content))
         return heif
     return Image.open(BytesIO(content), formats=_FORMATS)
