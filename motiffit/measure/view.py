@@ -68,20 +68,22 @@ def take_view(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np
     hidden : bool (VIEW_PX, VIEW_PX)
         Where the photo shows nothing, and where the reference square lies.
     """
+    rows, columns = _window(flat, view)
+    picture, valid = flat.picture[rows, columns], flat.valid[rows, columns].view(np.uint8)
+    whole = np.array(picture.shape[1::-1])
     ratio = view.mm_per_px / flat.mm_per_px
-    source, shift = _cut(flat, view)
-    shown = np.dstack([source, flat.valid[_window(flat, view)].astype(np.uint8) * 255])
     if ratio > 1.2:  # average down first: the warp alone would alias the weave
-        size = tuple(max(2, round(side / ratio)) for side in shown.shape[1::-1])
-        shown = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA))
-    scale = np.array(shown.shape[1::-1]) / source.shape[1::-1]
+        size = tuple(max(2, round(side / ratio)) for side in picture.shape[1::-1])
+        picture = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint8)
+        valid = np.asarray(cv2.resize(valid, size, interpolation=cv2.INTER_NEAREST), np.uint8)
     corners = view.to_mm(np.array([[0.5, 0.5], [1.5, 0.5], [0.5, 1.5]]))
+    shift, scale = (columns.start, rows.start), np.array(picture.shape[1::-1]) / whole
     places = (flat.to_flat(corners) - shift + 0.5) * scale - 0.5
     matrix = np.column_stack([places[1] - places[0], places[2] - places[0], places[0]])
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    warped = cv2.warpAffine(shown, matrix, (VIEW_PX, VIEW_PX), flags=flags)
-    hidden = (warped[..., 3] < 128) | _card(flat, view)
-    return np.ascontiguousarray(warped[..., :3]), hidden
+    size = (VIEW_PX, VIEW_PX)
+    shown = cv2.warpAffine(picture, matrix, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+    inside = cv2.warpAffine(valid, matrix, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
+    return np.asarray(shown, np.uint8), (inside == 0) | _card(flat, view)
 
 
 def _window(flat: FlatView, view: View) -> tuple[slice, slice]:
@@ -93,12 +95,6 @@ def _window(flat: FlatView, view: View) -> tuple[slice, slice]:
     x1, y1 = np.ceil(places.max(axis=0)).astype(int) + 3
     x0, y0 = min(max(x0, 0), width - 2), min(max(y0, 0), height - 2)
     return slice(y0, max(min(y1, height), y0 + 2)), slice(x0, max(min(x1, width), x0 + 2))
-
-
-def _cut(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
-    """Return the part of the picture that a view touches, and where that part begins."""
-    rows, columns = _window(flat, view)
-    return flat.picture[rows, columns], np.array([columns.start, rows.start], dtype=np.float64)
 
 
 def _card(flat: FlatView, view: View) -> NDArray[np.bool_]:
