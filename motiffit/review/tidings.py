@@ -181,7 +181,9 @@ class Tidings:
             "finished_mm": window.finished_mm if window else None,
             "cut": window.cut if window else None,
             "clearance": None if least is None else _clearance_words(least, units),
-            "brief": row.brief_reasons,
+            "brief": " ".join(map(page_text, row.reasons))
+            if row.sizing.outcome == "refused"
+            else row.brief_reasons,
             "reasons": [page_text(message) for message in row.reasons],
             "flags": list(row.flags),
             "note": row.note,
