@@ -138,6 +138,19 @@ def test_reduced_photos_give_the_same_view() -> None:
         assert np.abs(a - b).max() <= 2
 
 
+def test_what_does_not_divide_moves_nothing() -> None:
+    camera = usual_camera()
+    picture = slopes(camera.width_px, camera.height_px)
+    even, _, photo = flat_of(camera, picture)
+    odd = replace(photo, picture=np.ascontiguousarray(picture[:-7, :-7]))
+    sight = Sight(camera=camera)
+    shown = rectify(odd, replace(solve_plane(sight.found(), odd), distortion=camera.distortion))
+    both = even.valid & shown.valid
+    difference = np.abs(even.picture.astype(int) - shown.picture.astype(int))[both]
+    assert difference.max() <= 1  # stretched over the whole, it would be 3 at the far edge
+    assert both.mean() > 0.97 * even.valid.mean()
+
+
 def test_arrays_are_read_only() -> None:
     camera = usual_camera()
     flat, _, _ = flat_of(camera, slopes(camera.width_px, camera.height_px))

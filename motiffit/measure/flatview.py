@@ -123,7 +123,8 @@ def _map(
     grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
     full = plane.to_px(origin_mm + mm_per_px * grid)
     extent = np.array(source.shape[1::-1])
-    places = (full + 0.5) / (np.array([photo.width_px, photo.height_px]) / extent) - 0.5
+    covered = photo.full_per_px * np.array(photo.picture.shape[1::-1])  # less than an odd side
+    places = (full + 0.5) / (covered / extent) - 0.5
     inside = np.minimum(places + 0.5, extent - 0.5 - places).min(axis=1)  # px to the photo's edge
     lattice = len(rows), len(columns)
     lookup = _interpolate(places.reshape(*lattice, 2), shape)
