@@ -59,8 +59,12 @@ MESSAGES: dict[str, MessageKind] = {
         "Pictures of the format {format} are not read.", "Save it as JPEG, PNG, WebP, TIFF or HEIC."
     ),
     "photo-too-large": _error(
-        "The picture has {megapixels:.0f} million pixels or {megabytes:.0f} MB, more than is read.",
-        "Save it at {limit_megapixels:.0f} million pixels and {limit_megabytes:.0f} MB or less.",
+        "The file has {megabytes:.1f} MB, more than is read.",
+        "Save it at {limit_megabytes:.0f} MB or less, for instance as JPEG.",
+    ),
+    "photo-too-many-pixels": _error(
+        "The picture has {megapixels:.1f} million pixels, more than is read.",
+        "Save it at {limit_megapixels:.0f} million pixels or less.",
     ),
     "photo-too-small": _error(
         "The picture is only {width} x {height} pixels.",
@@ -283,10 +287,21 @@ MESSAGES: dict[str, MessageKind] = {
 def text_of(code: str, **details: object) -> str:
     """Return what a person reads: the text and, behind it, the cure.
 
+    In values that are texts, what cannot be printed becomes a question mark.
+
     Raises
     ------
     KeyError
         For a code that is not declared, or a placeholder without a value.
     """
     kind = MESSAGES[code]
-    return f"{kind.text} {kind.cure}".format(**details).strip()
+    clean = {
+        name: _printable(value) if isinstance(value, str) else value
+        for name, value in details.items()
+    }
+    return f"{kind.text} {kind.cure}".format(**clean).strip()
+
+
+def _printable(text: str) -> str:
+    """Return a text, perhaps out of a file, without anything that could steer a terminal."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)

@@ -17,6 +17,7 @@ from scenes import save_photo
 from motiffit.errors import Refusal
 from motiffit.measure import photo as photo_module
 from motiffit.measure.photo import LIMIT_MEGABYTES, read_photo
+from motiffit.messages import text_of
 
 PHOTOS = Path(__file__).parent / "photos"
 QUARTERS = ((200, 30, 30), (30, 180, 30), (30, 30, 200), (250, 250, 250))
@@ -331,12 +332,23 @@ def test_missing_files_and_folders_are_refused(tmp_path: Path) -> None:
     assert refusal_code(tmp_path) == "file-denied"
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names there")
+def test_pipes_and_devices_are_refused_at_once(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "a.jpg")  # reading would wait for a writer for ever
+    assert refusal_code(tmp_path / "a.jpg") == "photo-unreadable"
+    assert refusal_code(Path("/dev/zero")) == "photo-unreadable"  # reading would never end
+
+
+def test_names_that_no_file_can_have_are_refused() -> None:
+    assert refusal_code(Path("a\0b.jpg")) == "photo-missing"
+
+
 def test_a_forbidden_file_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def deny(_: Path) -> bytes:
+    def deny(*_: object) -> bytes:
         raise PermissionError(13, "Permission denied")
 
     path = save_photo(quarters(), tmp_path / "a.jpg")
-    monkeypatch.setattr(Path, "read_bytes", deny)  # the tests may run as one who may read all
+    monkeypatch.setattr(Path, "open", deny)  # the tests may run as one who may read all
     assert refusal_code(path) == "file-denied"
 
 
@@ -358,14 +370,28 @@ def png_header(width: int, height: int) -> bytes:
 def test_huge_pictures_are_refused_before_decoding(tmp_path: Path, side: int) -> None:
     path = tmp_path / "a.png"
     path.write_bytes(png_header(side, side))
-    assert refusal_code(path) == "photo-too-large"
+    assert refusal_code(path) == "photo-too-many-pixels"
 
 
 def test_huge_files_are_refused_unread(tmp_path: Path) -> None:
     path = tmp_path / "a.jpg"
     path.touch()
     os.truncate(path, int(LIMIT_MEGABYTES * 1e6) + 1)
+    with pytest.raises(Refusal) as caught:
+        read_photo(path)
+    text = text_of(caught.value.code, **caught.value.details)
+    assert "200.0 MB" in text
+    assert "pixels" not in text
     assert refusal_code(path) == "photo-too-large"
+
+
+def test_bytes_of_a_file_cannot_steer_the_terminal(tmp_path: Path) -> None:
+    path = tmp_path / "a.jpg"
+    path.write_bytes(b"\0\0\0\x18ftyp\x1b[2J" + bytes(50))
+    with pytest.raises(Refusal) as caught:
+        read_photo(path)
+    text = text_of(caught.value.code, **caught.value.details)
+    assert "the format ?[2J are" in text
 
 
 def test_previews_are_refused(tmp_path: Path) -> None:

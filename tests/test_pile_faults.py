@@ -274,11 +274,15 @@ def test_photo_that_may_not_be_read_is_refused_and_tried_again(tmp_path, monkeyp
 
     (tmp_path / "a.jpg").write_bytes(b"x")
 
-    def denied(self):
-        raise PermissionError(errno.EACCES, "Permission denied")
+    opened = reading.Path.open
+
+    def denied(path, *args, **kwargs):
+        if path.name == "a.jpg":
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return opened(path, *args, **kwargs)
 
     with monkeypatch.context() as patched:
-        patched.setattr(reading.Path, "read_bytes", denied)
+        patched.setattr(reading.Path, "open", denied)
         task = next(make_tasks(tmp_path))
         done = run_task(task)
     assert [message.code for message in done.sizing.messages] == ["file-denied"]

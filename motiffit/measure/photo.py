@@ -6,11 +6,13 @@ stages can use; its coordinates are always told in pixels of the full photo as d
 
 import hashlib
 import re
+import stat
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
+from math import gcd
 from pathlib import Path
 
 import numpy as np
@@ -106,7 +108,7 @@ def read_photo(path: Path) -> Photo:
         # Pillow warns of large sizes and odd metadata; the limits below decide instead
         warnings.simplefilter("ignore")
         with _refusing(content), _open(content) as image:
-            _check_size(image, len(content))
+            _check_size(image)
             stored_size = image.size
             if not isinstance(image, JpegImageFile):
                 image.load()  # a PNG may tell which way up it is after its pixels
@@ -128,11 +130,18 @@ def read_photo(path: Path) -> Photo:
 def _read(path: Path) -> bytes:
     """Read the file's bytes, within the limit."""
     try:
-        megabytes = path.stat().st_size / 1e6
-        if megabytes > LIMIT_MEGABYTES:
-            raise _too_large(0.0, megabytes)
-        content = path.read_bytes()
-    except FileNotFoundError as error:
+        about = path.stat()
+        if not (stat.S_ISREG(about.st_mode) or stat.S_ISDIR(about.st_mode)):
+            raise Refusal("photo-unreadable", reason="it is a pipe or a device")
+        if about.st_size > LIMIT_MEGABYTES * 1e6:
+            raise Refusal(
+                "photo-too-large",
+                megabytes=about.st_size / 1e6,
+                limit_megabytes=LIMIT_MEGABYTES,
+            )
+        with path.open("rb") as file:
+            content = file.read(about.st_size)  # no more, although it may be growing
+    except (FileNotFoundError, ValueError) as error:  # no name of a file holds a zero byte
         raise Refusal("photo-missing") from error
     except OSError as error:
         raise Refusal("file-denied", reason=error.strerror or type(error).__name__) from error
@@ -163,7 +172,7 @@ def _refusing(content: bytes) -> Iterator[None]:
     except Image.DecompressionBombError as error:
         pixels = re.search(r"\d+", str(error))
         megapixels = float(pixels.group()) / 1e6 if pixels else 2 * LIMIT_MEGAPIXELS
-        raise _too_large(megapixels, len(content) / 1e6) from error
+        raise _too_many_pixels(megapixels) from error
     except UnidentifiedImageError as error:
         raise _not_read(content) from error
     except Exception as error:  # decoders of broken files raise almost anything
@@ -185,13 +194,9 @@ def _not_read(content: bytes) -> Refusal:
     return Refusal("photo-unreadable", reason="it is no picture")
 
 
-def _too_large(megapixels: float, megabytes: float) -> Refusal:
+def _too_many_pixels(megapixels: float) -> Refusal:
     return Refusal(
-        "photo-too-large",
-        megapixels=megapixels,
-        megabytes=megabytes,
-        limit_megapixels=LIMIT_MEGAPIXELS,
-        limit_megabytes=LIMIT_MEGABYTES,
+        "photo-too-many-pixels", megapixels=megapixels, limit_megapixels=LIMIT_MEGAPIXELS
     )
 
 
@@ -200,11 +205,11 @@ def _plain(error: Exception) -> str:
     return (str(error).splitlines() or [type(error).__name__])[0][:80]
 
 
-def _check_size(image: Image.Image, length: int) -> None:
+def _check_size(image: Image.Image) -> None:
     """Refuse a picture of too many or too few pixels."""
     width, height = image.size
     if width * height > LIMIT_MEGAPIXELS * 1e6:
-        raise _too_large(width * height / 1e6, length / 1e6)
+        raise _too_many_pixels(width * height / 1e6)
     if min(width, height) < _LEAST_PX:
         raise Refusal("photo-too-small", width=width, height=height)
 
@@ -250,9 +255,7 @@ def _decode(image: Image.Image, step: int, orientation: int) -> Image.Image:
     width, height = image.size
     left, top = _offcut(width % step, height % step, orientation)
     # JPEG alone reduces while decoding, in blocks that start at the stored top left
-    ready = next(
-        ready for ready in (8, 4, 2, 1) if not (step % ready or left % ready or top % ready)
-    )
+    ready = gcd(step, left, top)
     image.draft(None, (width // ready, height // ready))
     image.load()
     done = round(width / image.width)
@@ -265,7 +268,7 @@ def _decode(image: Image.Image, step: int, orientation: int) -> Image.Image:
 
 
 def _offcut(columns: int, rows: int, orientation: int) -> tuple[int, int]:
-    """Return what to leave off at the stored left and top, so that nothing is at those displayed."""
+    """Return what to leave off at the stored left and top, to keep those displayed."""
     across, down = (rows, columns) if orientation in _ON_THEIR_SIDE else (columns, rows)
     across = across if orientation in _MIRRORED else 0
     down = down if orientation in _UPSIDE_DOWN else 0
