@@ -17,6 +17,7 @@ from time import monotonic
 from types import TracebackType
 from typing import Protocol, Self
 
+from motiffit.errors import FileError
 from motiffit.task import Done, Task, give_up
 
 __all__ = ["GIVE_UP_S", "ProcessRunner", "Runner", "SerialRunner", "available_cores", "run_task"]
@@ -159,8 +160,11 @@ class ProcessRunner:
         context = get_context("spawn")
         ours, theirs = context.Pipe()
         process = context.Process(target=_serve, args=(theirs, self.work), daemon=True)
-        with _quiet_start():
-            process.start()
+        try:
+            with _quiet_start():
+                process.start()
+        except OSError as error:  # too many processes, or the folder we were started in is gone
+            raise FileError(f"cannot start a process: {error.strerror}") from error
         theirs.close()
         worker = _Worker(process=process, line=ours)
         self._workers.append(worker)

@@ -12,11 +12,13 @@ import os
 import signal
 import sys
 import time
-from functools import partial
+from dataclasses import replace
+from functools import cache, partial
 from pathlib import Path
 
 import records
 
+from motiffit.ledger import Ledger
 from motiffit.record import make_message, refused_sizing
 from motiffit.task import Done, hash_or_none, program_version
 
@@ -74,6 +76,26 @@ def hanging_work(task):
     while "hanging" in Path(task.path).name:
         time.sleep(60)
     return quick_work(task)
+
+
+def remembering_work(task):
+    """Answer with a real record and its pictures, taken in turn from the pile in $ANSWERS."""
+    ledger = Ledger(Path(os.environ["ANSWERS"]))
+    entries = _entries_of(ledger)
+    entry = entries[int(Path(task.path).stem) % len(entries)]
+    return Done(
+        task=task,
+        sizing=replace(entry.sizing, photo=task.path, settings=task.settings),
+        photo_hash=hash_or_none(task.path),
+        picture=ledger.picture_of(entry.photo).read_bytes(),
+        thumbnail=ledger.picture_of(entry.photo, small=True).read_bytes(),
+        program=program_version(),
+    )
+
+
+@cache
+def _entries_of(ledger):
+    return [entry for entry in ledger.entries() if ledger.picture_of(entry.photo).is_file()]
 
 
 def raising_work(task):

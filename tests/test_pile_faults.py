@@ -106,6 +106,17 @@ def is_alive(pid):
     return state != "Z"
 
 
+def test_process_that_cannot_be_started_says_so(tmp_path, monkeypatch):
+    # as when the system allows no more processes
+    def refuse(self, process):
+        raise OSError(errno.EAGAIN, os.strerror(errno.EAGAIN))
+
+    monkeypatch.setattr("multiprocessing.popen_spawn_posix.Popen._launch", refuse)
+    piles.make_photos(tmp_path, 1)
+    with pytest.raises(FileError, match="cannot start a process"), ProcessRunner(1) as runner:
+        piles.size_all(tmp_path, runner)
+
+
 # -- the run itself -------------------------------------------------------------------------------
 
 

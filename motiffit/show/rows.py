@@ -1,8 +1,10 @@
 """One line per photo of a pile: what the table, the page and the screen all show of it."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TypeVar
 
 from motiffit.record import Message, Outcome, Sizing
 from motiffit.show.words import is_cutting
@@ -28,6 +30,8 @@ BRIEF: dict[str, tuple[int, str]] = {
 """How urgently each warning needs an eye, 0 first, and in a few words why: what may ruin a motif
 before what costs sewing. Photos not measured stand between those that would be cut and the rest."""
 
+T = TypeVar("T", bound=Hashable)
+
 _NOT_MEASURED, _OTHER = 0.5, (5, "")
 _OUTCOME_ORDER: tuple[Outcome, ...] = ("sized", "check", "no-motif", "refused")
 
@@ -43,7 +47,7 @@ class Row:
     garment
         The garment that it shows.
     sizing
-        The record without its outlines and its list of sizes, which would fill the memory.
+        The record without what would fill the memory: garment, plane, reference, list of sizes.
     counts
         Whether its square goes into the quilt: of several photos of one garment, usually one does.
     is_accepted
@@ -126,7 +130,16 @@ def make_row(
     keep: bool | None = None,
 ) -> Row:
     """Make the line of a photo; `by_garment` decides later whether it counts."""
-    light = replace(sizing, garment=None, plane=None, motifs=sizing.motifs[:1], sizes=())
+    light = replace(
+        sizing,
+        garment=None,
+        plane=None,
+        reference=None,
+        motifs=sizing.motifs[:1],
+        sizes=(),
+        messages=tuple(_shared(message) for message in sizing.messages),
+        settings=_shared(sizing.settings),
+    )
     return Row(
         photo=sizing.photo,
         garment=garment,
@@ -178,6 +191,12 @@ def size_counts(rows: Iterable[Row]) -> list[SizeCount]:
         )
         for mm, finished, cut in sizes
     ]
+
+
+@lru_cache(maxsize=1024)
+def _shared(value: T) -> T:
+    """Return an equal value that other rows hold already: a thousand rows say much the same."""
+    return value
 
 
 def _counted(group: Sequence[Row]) -> list[Row]:

@@ -1,12 +1,14 @@
 """How fast a pile is sized, against one worker, against plain decoding, and when nothing changed.
 
-Run: ``python tests/bench/bench_pile.py FOLDER [--count 200] [--memory 100 1000]``, FOLDER holding
-photos to copy from. All figures are ratios inside one run: serial and parallel work take turns in
-blocks over the same photos, so that whatever else the machine does weighs on both. Figures in
-docs/pile.md.
+Run: ``python tests/bench/bench_pile.py FOLDER [--count 200] [--memory 100 1000 [--stand-in]]``,
+FOLDER holding photos to copy from; with ``--stand-in`` workers take their answers from the records
+of FOLDER, a sized pile, instead of measuring, so that only the parent works as it does. All figures
+are ratios inside one run: serial and parallel work take turns in blocks over the same photos, so
+that whatever else the machine does weighs on both. Figures in docs/pile.md.
 """
 
 import argparse
+import os
 import shutil
 import subprocess
 import sys
@@ -22,6 +24,7 @@ from motiffit.runners import ProcessRunner, available_cores
 from motiffit.settings import Settings
 
 BLOCK = 20
+TESTS = Path(__file__).resolve().parents[1]
 
 
 def main():
@@ -29,10 +32,11 @@ def main():
     parser.add_argument("folder", type=Path)
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--memory", type=int, nargs=2, metavar=("FEW", "MANY"))
+    parser.add_argument("--stand-in", action="store_true")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as place:
         if asked.memory:
-            tell_memory(asked.folder, Path(place), *asked.memory)
+            tell_memory(asked.folder, Path(place), *asked.memory, asked.stand_in)
         else:
             copy_photos(asked.folder, Path(place), asked.count)
             tell_speed(Path(place))
@@ -83,25 +87,29 @@ def tell_rerun(folder):
     say(f"command   {first:7.1f} s first, {again:.1f} s again: {100 * again / first:.1f} %")
 
 
-def tell_memory(source, place, few, many):
+def tell_memory(source, place, few, many, stand_in):
     """Compare the peaks of a small and a large pile: the parent's, and all processes' together."""
     peaks = {}
     for count in (few, many):
         folder = place / str(count)
         folder.mkdir()
         copy_photos(source, folder, count)
-        took, parent, together = run(folder)
+        took, parent, together = run(folder, source if stand_in else None)
         peaks[count] = parent, together
         say(f"{count:6} photos: {took:.0f} s, parent {parent:.0f} MB, together {together:.0f} MB")
     for name, at in (("parent", 0), ("together", 1)):
         say(f"{name}: {100 * (peaks[many][at] / peaks[few][at] - 1):+.1f} %")
 
 
-def run(folder):
+def run(folder, answers=None):
     """Run the command; return seconds, and peak memory in MB of the parent and of all together."""
-    words = [sys.executable, "-m", "motiffit", "pile", str(folder), "--quiet"]
+    stand_in = [str(TESTS / "faults.py"), str(folder), "remembering_work"]
+    command = ["-m", "motiffit", "pile", str(folder)] if answers is None else stand_in
+    words = [sys.executable, *command, "--quiet"]
     start = perf_counter()
-    process = subprocess.Popen(words, stdout=subprocess.DEVNULL)
+    process = subprocess.Popen(
+        words, stdout=subprocess.DEVNULL, env={**os.environ, "ANSWERS": str(answers or "")}
+    )
     peaks = {}
     while process.poll() is None:
         for pid in [process.pid, *children_of(process.pid)]:
