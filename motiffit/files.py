@@ -2,8 +2,10 @@
 
 import hashlib
 import os
-import tempfile
+import secrets
+import stat
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
 from motiffit.errors import FileError
@@ -26,21 +28,21 @@ def write_whole(path: Path, content: bytes | Iterable[bytes]) -> None:
     FileError
         If the folder cannot be written or the disk is full; the old file is then untouched.
     """
+    temporary = path.with_name(f".motiffit-{secrets.token_hex(8)}.part")
     try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".motiffit-", suffix=".part")
-    except OSError as error:
-        raise FileError(f"cannot write {path}: {error.strerror}") from error
-    try:
-        with os.fdopen(handle, "wb") as file:
+        # with "x" the system applies the umask, as it does to any new file
+        with temporary.open("xb") as file:
             file.writelines([content] if isinstance(content, bytes) else content)
             file.flush()
             os.fsync(file.fileno())
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(path)
+        if path.exists():
+            temporary.chmod(stat.S_IMODE(path.stat().st_mode))
+        temporary.replace(path)
     except OSError as error:
         raise FileError(f"cannot write {path}: {error.strerror}") from error
     finally:
-        Path(temporary).unlink(missing_ok=True)
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
 
 
 def content_hash(path: Path) -> str:
