@@ -38,16 +38,17 @@ _UNIT_MM: dict[str, Fraction] = {
     "inches": MM_PER_INCH,
     '"': MM_PER_INCH,
     "\u2033": MM_PER_INCH,
+    "\u201d": MM_PER_INCH,  # phones turn a typed inch sign into a closing quote
 }
 _VULGAR = {"\u00bd": "1/2", "\u00bc": "1/4", "\u00be": "3/4", "\u215b": "1/8", "\u215c": "3/8",
            "\u215d": "5/8", "\u215e": "7/8"}  # fmt: skip
 _LENGTH = re.compile(
     r"""(?:(?P<whole>\d+(?:[.,]\d+)?)(?:[\s-]+(?P<num>\d+)/(?P<den>\d+))?
           |(?P<num_only>\d+)/(?P<den_only>\d+))
-        \s*(?P<unit>mm|cm|inches|inch|in|"|\u2033)?""",
+        \s*(?P<unit>mm|cm|inches|inch|in|"|\u2033|\u201d)?""",
     re.VERBOSE | re.IGNORECASE,
 )
-_UNIT_AT_END = re.compile(r'[a-zA-Z"\u2033]+$')
+_UNIT_AT_END = re.compile(r'[a-zA-Z"\u2033\u201d]+$')
 
 
 def parse_length(text: str, default_unit: Units | Literal["mm"]) -> Fraction:
@@ -86,10 +87,16 @@ def parse_length(text: str, default_unit: Units | Literal["mm"]) -> Fraction:
             f"'{text}' is not a length: write for instance '4 1/2 in', '11.5 cm' or '100 mm'"
         )
     part = match.groupdict()
+    whole = part["whole"] or "0"
+    if re.search(r",\d{3}$", whole):
+        raise ValueError(
+            f"the comma in '{text}' may be thousands or decimals: "
+            f"write {whole.replace(',', '')} or {whole.replace(',', '.')}"
+        )
     denominators = [int(part[key]) for key in ("den", "den_only") if part[key]]
     if 0 in denominators:
         raise ValueError(f"'{text}' is not a length: it divides by zero")
-    number = Fraction((part["whole"] or "0").replace(",", "."))
+    number = Fraction(whole.replace(",", "."))
     number += Fraction(int(part["num"] or 0), int(part["den"] or 1))
     number += Fraction(int(part["num_only"] or 0), int(part["den_only"] or 1))
     unit = (part["unit"] or default_unit).lower()

@@ -73,6 +73,17 @@ def test_millimetres_survive_print_and_read(mm: int) -> None:
     assert parse_length(format_length(mm, "cm"), "in") == mm
 
 
+def test_curly_inch_signs_are_read() -> None:
+    assert parse_length("4 1/2\u201d", "cm") == Fraction(1143, 10)
+    assert parse_sizes("3, 4\u201d", "cm") == DEFAULT_SIZES_MM[:2]
+
+
+@pytest.mark.parametrize("text", ["1,000 mm", "12,000", "3,125 in"])
+def test_a_comma_before_three_digits_is_ambiguous(text: str) -> None:
+    with pytest.raises(ValueError, match="may be thousands or decimals"):
+        parse_length(text, "cm")
+
+
 def test_size_sets() -> None:
     assert parse_sizes("3,4,5", "in") == DEFAULT_SIZES_MM[:3]
     assert parse_sizes("12, 8 cm", "in") == (80, 120)
@@ -208,7 +219,19 @@ def test_files_are_written_whole(tmp_path: Path) -> None:
     write_whole(target, b"two")
     assert target.read_bytes() == b"two"
     assert [p.name for p in tmp_path.iterdir()] == ["a.json"]
-    assert stat.S_IMODE(target.stat().st_mode) == 0o644
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no such modes there")
+def test_files_are_as_private_as_the_user_wants(tmp_path: Path) -> None:
+    before = os.umask(0o077)
+    try:
+        write_whole(tmp_path / "new.json", b"one")
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE((tmp_path / "new.json").stat().st_mode) == 0o600
+    (tmp_path / "new.json").chmod(0o640)
+    write_whole(tmp_path / "new.json", b"two")
+    assert stat.S_IMODE((tmp_path / "new.json").stat().st_mode) == 0o640
 
 
 def test_a_failed_write_leaves_the_old_file(
