@@ -4,6 +4,7 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from motiffit.errors import Refusal
@@ -65,6 +66,10 @@ def size_photo(path: str | os.PathLike[str], settings: Settings | None = None) -
     except Refusal as refusal:
         return refused_sizing(path, settings, make_message(refusal.code, **refusal.details))
     except MemoryError:
+        return refused_sizing(path, settings, make_message("out-of-memory"))
+    except cv2.error as error:
+        if "Insufficient memory" not in str(error):  # its code is shared by all threads
+            raise
         return refused_sizing(path, settings, make_message("out-of-memory"))
 
 

@@ -130,6 +130,14 @@ def test_a_photo_that_cannot_be_measured_is_refused(tmp_path: Path) -> None:
         json.loads(sizing.to_json())
 
 
+def test_memory_that_opencv_lacks_is_the_machines_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fill(*_: object) -> None:
+        cv2.copyMakeBorder(np.zeros((4, 4), np.uint8), 0, 2**30, 0, 2**20, 0)  # a million GB
+
+    monkeypatch.setattr("motiffit.sizing.survey_photo", fill)
+    assert [message.code for message in size_photo("a.jpg").messages] == ["out-of-memory"]
+
+
 def make_box(x: float, y: float, *, trust: float = 1.0) -> MotifBox:
     edges = Sides(top=1.0, right=1.0, bottom=1.0, left=1.0)
     return MotifBox(
