@@ -279,6 +279,8 @@ def test_centimetres_come_with_sizes_that_a_metric_ruler_shows(run, sized):
     [
         ("--side big", ["--side", "'4 1/2 in'"]),
         ("--side 1mm", ["between 5 mm and 2 m"]),
+        (f"--side {'9' * 400}", ["--side", "far too large"]),
+        (f"--sizes {'9' * 400}", ["--sizes", "far too large"]),
         ("--sizes ,", ["--sizes", "'3, 4, 5 in'"]),
         ("--sizes 0", ["--sizes", "holds nothing"]),
         ("--clearance -1", ["--clearance"]),
@@ -288,7 +290,7 @@ def test_centimetres_come_with_sizes_that_a_metric_ruler_shows(run, sized):
         ("--outline 1,2", ["--outline", "two points"]),
         ("--outline '1,2 x'", ["--outline", "'x' is not a point"]),
         ("--pick 0", ["--pick counts from 1"]),
-        ("--pick 1 --near 1,1", ["one of --outline, --near and --pick"]),
+        ("--pick 1 --near 1,1", ["one of --outline, --near, --pick and --no-motif"]),
         ("--units feet", ["--units", "'in'", "'cm'"]),
         ("--turn left", ["--turn", "'grain'", "'motif'"]),
         ("bib.jpg --near 1,1", ["belong to one photo"]),
@@ -348,6 +350,30 @@ def test_overlays_go_into_a_folder_under_names_that_do_not_clash(run, folder, si
     assert run("size", *words)[0] == 0  # pictures of its own are replaced
 
 
+def test_overlays_differ_by_more_than_capitals(run, folder, sized):
+    (folder / "more").mkdir()
+    Image.new("RGB", (400, 300)).save(folder / "more/Photo.jpg")
+    assert run("size", "photo.jpg", "more/Photo.jpg", "--overlays", "out")[0] == 0
+    assert sorted(path.name for path in (folder / "out").iterdir()) == [
+        "Photo-window-2.jpg",
+        "photo-window.jpg",
+    ]
+
+
+def test_a_fault_on_one_photo_does_not_lose_the_others(run, monkeypatch):
+    def size_photo(path, settings):
+        if Path(path).name == "photo.jpg":
+            raise RuntimeError("broken")
+        return make_sizing(Case(photo=str(path)))
+
+    monkeypatch.setattr("motiffit.sizing.size_photo", size_photo)
+    status, out, _ = run("size", "photo.jpg", "bib.jpg", "--json")
+    first, second = (json.loads(line) for line in out.splitlines())
+    assert status == 1
+    assert [message["code"] for message in first["messages"]] == ["program-fault"]
+    assert second["outcome"] == "sized"
+
+
 def test_overlay_never_takes_the_place_of_a_photo(run, folder, sized):
     before = (folder / "bib.jpg").read_bytes()
     # what `motiffit size --overlay *.jpg` becomes when the shell has filled in the names
@@ -394,6 +420,8 @@ def test_card_is_written_and_only_replaces_its_own(run, folder):
     assert "a card of 4 in for letter paper" in out
     assert (folder / "motiffit-card.pdf").read_bytes().startswith(b"%PDF")
     assert "10 cm for a4" in run("card", "--units", "cm")[1]
+    (folder / "guide.pdf").write_bytes(b"%PDF-1.4 how to sew with motiffit")
+    assert run("card", "guide.pdf")[0] == 2
     (folder / "pattern.pdf").write_bytes(b"%PDF-1.4 bought pattern")
     status, _, err = run("card", "pattern.pdf")
     assert status == 2

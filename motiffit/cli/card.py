@@ -78,5 +78,10 @@ def card(
 
 
 def _is_card(file: Path) -> bool:
-    """Tell whether an existing file is a card of ours."""
-    return file.is_file() and b"motiffit" in file.read_bytes()
+    """Tell whether an existing file is a card of ours, by the mark that `card_pdf` leaves."""
+    from motiffit.show.sheets import CARD_MARK  # for start-up
+
+    try:
+        return file.is_file() and f"/Subject ({CARD_MARK})".encode() in file.read_bytes()
+    except OSError:
+        return False

@@ -89,6 +89,8 @@ def read_length(option: str, text: str, units: Units) -> float:
     """Read the length given with an option, in mm."""
     try:
         return float(parse_length(text, units))
+    except OverflowError as error:
+        raise typer.BadParameter("the length is far too large", param_hint=option) from error
     except ValueError as error:
         raise typer.BadParameter(str(error), param_hint=option) from error
 
@@ -186,6 +188,8 @@ def _read_sizes(text: str | None, units: Units) -> tuple[float, ...]:
     """Read the size set, or take the usual one."""
     try:
         exact = _USUAL_SIZES_MM[units] if text is None else parse_sizes(text, units)
+        return tuple(float(size) for size in exact)
+    except OverflowError as error:
+        raise typer.BadParameter("a size is far too large", param_hint="--sizes") from error
     except ValueError as error:
         raise typer.BadParameter(str(error), param_hint="--sizes") from error
-    return tuple(float(size) for size in exact)

@@ -18,8 +18,8 @@ from motiffit.cli.options import (
     make_settings,
 )
 from motiffit.cli.terminal import Progress, clean_name, screen_width, tell, write_json
-from motiffit.errors import ExitStatus, FileError, Refusal
-from motiffit.record import Sizing
+from motiffit.errors import ExitStatus, FileError, MotiffitError, Refusal
+from motiffit.record import Sizing, make_message, refused_sizing
 
 __all__ = ["SIZE_EPILOG", "size"]
 
@@ -129,10 +129,16 @@ def size(
     sizings = []
     for number, photo in enumerate(photos, start=1):
         progress.show(number, photo.name)
-        sizing = size_photo(photo, settings)
+        try:
+            sizing = size_photo(photo, settings)
+            if pictures:
+                _write_picture(photo, pictures[number - 1], sizing)
+        except MotiffitError:
+            raise
+        except Exception as error:  # a fault of ours must not lose the other photos' sizes
+            reason = f"{type(error).__name__}: {error}"[:200]
+            sizing = refused_sizing(photo, settings, make_message("program-fault", reason=reason))
         sizings.append(sizing)
-        if pictures:
-            _write_picture(photo, pictures[number - 1], sizing)
         progress.clear()
         if json:
             write_json(sizing)
@@ -198,14 +204,16 @@ def _names_in(folder: Path, photos: list[Path]) -> list[Path]:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise FileError(f"cannot make the folder {folder}: {error.strerror}") from error
-    paths: dict[Path, None] = {}
+    taken: set[str] = set()  # folded: many disks take a.jpg and A.jpg for one file
+    paths = []
     for photo in photos:
-        path, number = folder / f"{photo.stem}-window.jpg", 1
-        while path in paths:
+        name, number = f"{photo.stem}-window.jpg", 1
+        while name.casefold() in taken:
             number += 1
-            path = folder / f"{photo.stem}-window-{number}.jpg"
-        paths[path] = None
-    return list(paths)
+            name = f"{photo.stem}-window-{number}.jpg"
+        taken.add(name.casefold())
+        paths.append(folder / name)
+    return paths
 
 
 def _write_picture(photo: Path, target: Path, sizing: Sizing) -> None:

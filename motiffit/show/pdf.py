@@ -59,9 +59,11 @@ class Sheet:
         Size of every page, upright.
     title
         The document's title, shown by viewers.
+    subject
+        Its subject in the metadata, by which a program may know it again.
     """
 
-    def __init__(self, paper: Paper, *, title: str) -> None:
+    def __init__(self, paper: Paper, *, title: str, subject: str = "") -> None:
         self.width_mm, self.height_mm = PAPER_MM[paper]
         self._buffer = BytesIO()
         self._shift_mm = (0.0, 0.0)
@@ -69,6 +71,8 @@ class Sheet:
         # invariant: the same sheet gives the same bytes, without date or user
         self._canvas = Canvas(self._buffer, pagesize=size, invariant=1)
         self._canvas.setTitle(title)
+        if subject:
+            self._canvas.setSubject(subject)
         self._canvas.setCreator("motiffit")
         self._canvas.setViewerPreference("PrintScaling", "None")
 

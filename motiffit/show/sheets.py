@@ -15,7 +15,10 @@ from motiffit.show.pictograms import (
 from motiffit.show.words import format_down, format_up
 from motiffit.units import Units, format_length
 
-__all__ = ["card_pdf"]
+__all__ = ["CARD_MARK", "card_pdf"]
+
+CARD_MARK = "motiffit reference card"
+"""Subject of the PDF, by which a card is known again and may be replaced."""
 
 LEAST_CARD_MM = 25
 """A smaller square would be some 50 pixels wide in a photo that shows a whole garment."""
@@ -53,7 +56,8 @@ def card_pdf(side_mm: Fraction, *, paper: Paper, units: Units) -> bytes:
         If no marker stands for that side, or the card does not fit on the paper.
     """
     trim_mm = _trim_side_mm(side_mm, paper, units)
-    sheet = Sheet(paper, title=f"Reference card, {format_length(side_mm, units)}")
+    title = f"Reference card, {format_length(side_mm, units)}"
+    sheet = Sheet(paper, title=title, subject=CARD_MARK)
     _draw_heading(sheet)
     with sheet.shifted((sheet.width_mm - trim_mm) / 2, _CARD_TOP_MM):
         _draw_card(sheet, side_mm, trim_mm)
