@@ -7,6 +7,7 @@ import stat
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from motiffit.errors import FileError
 
@@ -30,8 +31,7 @@ def write_whole(path: Path, content: bytes | Iterable[bytes]) -> None:
     """
     temporary = path.with_name(f".motiffit-{secrets.token_hex(8)}.part")
     try:
-        # with "x" the system applies the umask, as it does to any new file
-        with temporary.open("xb") as file:
+        with _create(temporary) as file:
             file.writelines([content] if isinstance(content, bytes) else content)
             file.flush()
             os.fsync(file.fileno())
@@ -43,6 +43,11 @@ def write_whole(path: Path, content: bytes | Iterable[bytes]) -> None:
     finally:
         with suppress(OSError):
             temporary.unlink(missing_ok=True)
+
+
+def _create(path: Path) -> BinaryIO:
+    """Open a file that is not there yet; the system applies the umask, as to any new file."""
+    return path.open("xb")
 
 
 def content_hash(path: Path) -> str:

@@ -114,10 +114,10 @@ def kill_at(number, stage):
         if state["now"] == number and point == stage:
             os.kill(os.getpid(), signal.SIGKILL)
 
-    def make_temporary(*args, real=files.tempfile.mkstemp, **kwargs):
+    def create(path, real=files._create):
         state["now"] = next(counted)
         die_if("before-write")
-        return real(*args, **kwargs)
+        return real(path)
 
     def sync(handle):
         if state["now"] == number and stage == "half-written":
@@ -132,7 +132,7 @@ def kill_at(number, stage):
         die_if("after-replace")
         return moved
 
-    files.tempfile.mkstemp = make_temporary
+    files._create = create
     files.os.fsync = sync
     Path.replace = replace
 

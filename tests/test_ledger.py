@@ -383,6 +383,6 @@ def test_folder_that_cannot_be_written(tmp_path, monkeypatch):
     def denied(*_args, **_kwargs):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("motiffit.files.tempfile.mkstemp", denied)
+    monkeypatch.setattr("motiffit.files._create", denied)
     with pytest.raises(FileError, match="Permission denied"):
         Ledger.open(tmp_path)

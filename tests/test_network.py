@@ -1,6 +1,7 @@
 """The finder's net, its views, its votes and the ink: numbers, and the way to millimetres."""
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -133,3 +134,16 @@ def test_no_ink_where_the_ground_is_as_wild_as_the_box() -> None:
     flat = make_flat([], noise=60.0)
     box = np.array([-30.0, -20.0, 30.0, 20.0])
     assert find_ink(flat, np.ones(flat.valid.shape, bool), box, 0.0) is None
+
+
+def test_threads_take_turns() -> None:
+    net = shipped_network()
+    rng = np.random.default_rng(5)
+    pictures = [rng.integers(0, 255, (VIEW_PX, VIEW_PX, 3), dtype=np.uint8) for _ in range(4)]
+    nothing = np.zeros((VIEW_PX, VIEW_PX), bool)
+    alone = [net.answer(picture, nothing) for picture in pictures]
+    with ThreadPoolExecutor(4) as pool:
+        together = list(pool.map(lambda picture: net.answer(picture, nothing), pictures))
+    for one, other in zip(alone, together, strict=True):
+        for mine, theirs in zip(one, other, strict=True):
+            assert np.array_equal(mine, theirs)

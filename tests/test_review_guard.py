@@ -353,7 +353,7 @@ def test_errors_name_no_path(own_page, monkeypatch):
     def broken(*_args, **_kwargs):
         raise PermissionError(13, "Permission denied", str(own_page.ledger.folder))
 
-    monkeypatch.setattr("motiffit.files.tempfile.mkstemp", broken)
+    monkeypatch.setattr("motiffit.files._create", broken)
     answer = own_page.say("shirt.png", {"note": "x"})
     assert answer.status_code == 507
     assert str(own_page.ledger.folder) not in answer.text

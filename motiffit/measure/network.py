@@ -7,6 +7,7 @@ import hashlib
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from threading import Lock
 
 import cv2
 import numpy as np
@@ -62,17 +63,20 @@ class Glance:
 
 
 class Network:
-    """A net read by OpenCV from an ONNX file's bytes."""
+    """A net read by OpenCV from an ONNX file's bytes; threads take turns at it."""
 
     def __init__(self, data: bytes) -> None:
         self._net = cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8))
+        self._turn = Lock()
 
     def answer(self, picture: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> list[Floats]:
         """Return the raw outputs for one view; what is hidden is shown as grey."""
         scaled = (picture.astype(np.float32) - 127) / 128
         scaled[hidden] = 0
-        self._net.setInput(np.ascontiguousarray(scaled.transpose(2, 0, 1)[None]))
-        return [np.asarray(out[0], np.float32) for out in self._net.forward(list(_OUTPUTS))]
+        with self._turn:
+            self._net.setInput(np.ascontiguousarray(scaled.transpose(2, 0, 1)[None]))
+            outputs = self._net.forward(list(_OUTPUTS))
+        return [np.asarray(out[0], np.float32) for out in outputs]
 
 
 @lru_cache(maxsize=1)

@@ -15,6 +15,7 @@ BRIEF: dict[str, tuple[int, str]] = {
     "motif-too-large": (0, "motif larger than any size"),
     "placed-cuts": (0, "your square cuts the motif"),
     "motif-cut": (1, "motif reaches the photo's edge"),
+    "motif-maybe-too-large": (1, "motif may be larger than any size"),
     "motif-doubtful": (1, "box may miss part of the motif"),
     "motif-several": (2, "several motifs"),
     "size-doubtful": (2, "a smaller size may do"),

@@ -127,23 +127,23 @@ def moon() -> Picture:
 
 def tractor() -> Picture:
     """Draw a tractor with its smoke."""
-    green, dark, yellow, grey = (66, 132, 74), (38, 40, 44), (236, 188, 62), (172, 178, 184)
+    plum, dark, peach, grey = (120, 88, 148), (38, 40, 44), (238, 178, 142), (172, 178, 184)
     smoke = [oval(30, -43, 5.5), oval(37, -51, 4.5), oval(43.5, -57, 3)]
     return (
         ink(grey, *smoke),
         ink(dark, box(27, -36, 33, -14, round_by=1)),
-        ink(green, closed([(-8, -14), (42, -14), (49, -8), (50, 14), (40, 20), (-8, 20)])),
-        ink(green, box(-36, -46, 4, -39, round_by=3)),
+        ink(plum, closed([(-8, -14), (42, -14), (49, -8), (50, 14), (40, 20), (-8, 20)])),
+        ink(plum, box(-36, -46, 4, -39, round_by=3)),
         ink((176, 212, 224), np.array([(-31, -39), (-2, -39), (2, -12), (-31, -12)])),
-        ink(green, np.array([(-34, -40), (-29, -40), (-29, 10), (-34, 10)])),
-        ink(green, np.array([(-3, -40), (1.5, -40), (6, -8), (1.5, -8)])),
-        ink(green, closed([(-44, 2), (-36, -14), (-14, -16), (2, -4), (6, 12), (-20, 14)])),
-        ink(yellow, oval(45, -1, 3.2, 4.5)),
+        ink(plum, np.array([(-34, -40), (-29, -40), (-29, 10), (-34, 10)])),
+        ink(plum, np.array([(-3, -40), (1.5, -40), (6, -8), (1.5, -8)])),
+        ink(plum, closed([(-44, 2), (-36, -14), (-14, -16), (2, -4), (6, 12), (-20, 14)])),
+        ink(peach, oval(45, -1, 3.2, 4.5)),
         ink(dark, oval(-23, 24, 26)),
-        ink(yellow, oval(-23, 24, 14)),
+        ink(peach, oval(-23, 24, 14)),
         ink(dark, oval(-23, 24, 4.5)),
         ink(dark, oval(35, 34, 16)),
-        ink(yellow, oval(35, 34, 8)),
+        ink(peach, oval(35, 34, 8)),
         ink(dark, oval(35, 34, 2.8)),
         ink(grey, stroke([(10, -8), (38, -8)], 2.2)),
         ink(grey, stroke([(10, -2), (36, -2)], 2.2)),
