@@ -7,8 +7,10 @@ from pathlib import Path
 from scenes import make_scene, render, save_photo
 from starlette.testclient import TestClient
 
+from motiffit.files import content_hash
 from motiffit.ledger import Ledger
 from motiffit.review.guard import Gate
+from motiffit.review.jobs import open_photo
 from motiffit.review.running import Links, Review, assemble
 from motiffit.settings import Settings
 
@@ -26,13 +28,24 @@ class DirectWorkshop:
         self.calls.append(call.__name__)
         future = Future()
         try:
-            future.set_result(call(*arguments))
+            future.set_result(_opened(*arguments) if call is open_photo else call(*arguments))
         except Exception as error:
             future.set_exception(error)
         return future
 
     def close(self):
         pass
+
+
+_OPENED = {}
+
+
+def _opened(path, settings):
+    """Survey a photo once for all tests that look at the same one."""
+    key = content_hash(Path(path)), settings.fingerprint()
+    if key not in _OPENED:
+        _OPENED[key] = open_photo(path, settings)
+    return _OPENED[key]
 
 
 @dataclass

@@ -5,6 +5,7 @@ import threading
 import time
 from io import BytesIO
 from pathlib import Path
+from string import Formatter
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from motiffit.review.running import pile_settings
 from motiffit.review.words import page_text
 from motiffit.review.workshop import Workshop
 from motiffit.settings import Settings
+from motiffit.show.words import outcome_words
 from motiffit.sizing import size_photo
 
 SEED = 11
@@ -67,7 +69,7 @@ def test_what_is_shown_is_what_the_command_says(page):
     look = page.look("shirt.png")
     sizing = size_photo(page.ledger.path_of("shirt.png"))
     assert look["sheet"]["window"]["finished"] == sizing.window.finished
-    assert look["sheet"]["words"] == "Check before you cut"
+    assert look["sheet"]["words"] == outcome_words(sizing)
     for side, shown in look["sheet"]["clearance"].items():
         assert shown["mm"] == pytest.approx(getattr(sizing.window.clearance_mm, side))
     sides = np.linalg.norm(np.diff(look["sheet"]["window"]["seam_corners"], axis=0), axis=1)
@@ -257,9 +259,11 @@ def test_the_listing_ranks_what_needs_an_eye_first(page):
     page.say("second.png", {}, accepts=True)
     listing = page.client.get("/api/pile").json()
     ranked = sorted(listing["photos"], key=lambda photo: photo["rank"])
-    assert [photo["needs_an_eye"] for photo in ranked] == [True, True, False]
-    assert ranked[-1]["photo"] == "second.png"
-    assert ranked[-1]["is_accepted"]
+    needs = [photo["needs_an_eye"] for photo in ranked]
+    assert needs == sorted(needs, reverse=True)
+    assert ranked[0]["photo"] == "blank.png"
+    assert ranked[0]["needs_an_eye"]
+    assert (ranked[-1]["photo"], ranked[-1]["is_accepted"]) == ("second.png", True)
 
 
 def test_a_photo_that_comes_in_is_sized(page):
@@ -309,11 +313,9 @@ def test_without_a_network_links_lead_to_this_computer_only(page):
 
 @pytest.mark.parametrize("code", [code for code in MESSAGES if not code.startswith("plan-")])
 def test_the_page_names_no_option(code):
-    details = dict.fromkeys(("finished", "smaller", "sides", "count", "names"), 1)
-    try:
-        text = text_of(code, **details)
-    except KeyError:
-        text = f"{MESSAGES[code].text} {MESSAGES[code].cure}".strip()
+    kind = MESSAGES[code]
+    names = {name for _, name, _, _ in Formatter().parse(f"{kind.text} {kind.cure}") if name}
+    text = text_of(code, **dict.fromkeys(names, 4.0))
     shown = page_text(Message(code=code, severity="note", text=text))
     assert " --" not in shown
 

@@ -1,5 +1,7 @@
 """What the page says where the command line would name an option."""
 
+import re
+
 from motiffit.messages import MESSAGES
 from motiffit.record import Message
 
@@ -13,12 +15,17 @@ _CURES: dict[str, str] = {
     "motif-doubtful": "Drag the box's edges until it holds the whole motif and no more.",
     "motif-several": "Choose the one to frame.",
     "motif-none-there": "Choose another one.",
+    "motif-none-near": "Choose another one, or draw a box round it.",
+    "motif-maybe-too-large": "Drag the box's edges to what should show, or size the pile with a "
+    "larger size as well.",
     "motif-crooked": "Turn the square if it should follow the motif.",
     "motif-too-large": "Choose a smaller part of the motif, or size the pile with larger sizes.",
     "no-cloth-for-any": "Size the pile with a smaller size as well.",
     "worker-died": "Save the photo as JPEG from a photo program, or leave it out.",
 }
 """Cures by message code, in place of those that speak of options."""
+
+_PLACEHOLDER = re.compile(r"\\\{.*?\\\}")
 
 
 def page_text(message: Message) -> str:
@@ -31,7 +38,7 @@ def page_text(message: Message) -> str:
     0
     """
     cure = _CURES.get(message.code)
-    own = MESSAGES[message.code].cure
-    if cure is None or not message.text.endswith(own):
+    if cure is None:
         return message.text
-    return f"{message.text.removesuffix(own).rstrip()} {cure}"
+    own = _PLACEHOLDER.sub(".+?", re.escape(MESSAGES[message.code].cure))
+    return re.sub(rf" ?{own}$", f" {cure}", message.text)
