@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,7 +13,7 @@ from maker.garments import GARMENTS
 from maker.ink import Picture
 from maker.layer import Layer
 from maker.outlines import Path
-from maker.printing import Box, box_of, embroider, placed, print_motif
+from maker.printing import Box, box_of, embroider, placed, points_of, print_motif
 from maker.scene import Setting, Taken, take
 from maker.settle import settled
 from maker.sewing import Style
@@ -62,25 +63,27 @@ def make(recipe: Recipe) -> tuple[NDArray[np.uint8], dict[str, Any]]:
     layer, outline = GARMENTS[recipe.garment](recipe.style, rng, **extra)
     if recipe.ground is not None:
         recipe.ground(layer, outline, rng)
-    box = None if recipe.motif is None else decorate(layer, recipe.motif, rng)
+    picture = None if recipe.motif is None else decorate(layer, recipe.motif, rng)
     if recipe.over is not None:
         recipe.over(layer, outline, rng)
-    layer, forward = settled(layer, rng, box)
+    layer, forward = settled(layer, rng, None if picture is None else box_of(picture))
     taken = take(recipe.setting, layer)
-    return taken.picture, truth_of(recipe, taken, forward(outline), box)
+    return taken.picture, truth_of(recipe, taken, forward(outline), picture)
 
 
-def decorate(layer: Layer, motif: Place, rng: np.random.Generator) -> Box:
-    """Put the motif on; return its tight box in the garment's frame."""
+def decorate(layer: Layer, motif: Place, rng: np.random.Generator) -> Picture:
+    """Put the motif on; return it as it lies in the garment's frame."""
     picture = placed(motif.picture, motif.centre_mm, motif.width_mm, motif.turn_deg)
     if motif.how == "print":
         print_motif(layer, picture, rng, worn=motif.worn)
     else:
         embroider(layer, picture, rng)
-    return box_of(picture)
+    return picture
 
 
-def truth_of(recipe: Recipe, taken: Taken, outline: Path, box: Box | None) -> dict[str, Any]:
+def truth_of(
+    recipe: Recipe, taken: Taken, outline: Path, picture: Picture | None
+) -> dict[str, Any]:
     """Write down what is to be found, in the words of the record and of the scoring script."""
     setting, camera = recipe.setting, recipe.setting.camera
     paper, paper_at = setting.paper, setting.paper_at
@@ -91,8 +94,12 @@ def truth_of(recipe: Recipe, taken: Taken, outline: Path, box: Box | None) -> di
         level = float(heights.mean())
         square = rounded(camera.project(corners, heights))
     on_table = setting.garment_at.place(outline)
-    shown = setting.garment_at.place(box_grid(box)) if box is not None else on_table
-    cloth_mm = float(taken.height_at(shown).mean()) if box is not None else 2.0
+    motifs, over_card = [], None
+    if picture is not None:
+        under = setting.garment_at.place(box_grid(box_of(picture)))
+        cloth_mm = float(taken.height_at(under).mean())
+        motifs = [motif_truth(picture, cloth_mm, setting)]
+        over_card = None if level is None else round(cloth_mm - level, 2)
     return {
         "image": recipe.name,
         "what": recipe.what,
@@ -103,23 +110,25 @@ def truth_of(recipe: Recipe, taken: Taken, outline: Path, box: Box | None) -> di
         "tilt_deg": camera.tilt_deg,
         "focal_35mm": camera.focal_35mm,
         "distortion": camera.distortion,
-        "cloth_above_reference_mm": None if level is None else round(cloth_mm - level, 2),
+        "cloth_above_reference_mm": over_card,
         "garment_px": rounded(camera.project(on_table[::6], taken.height_at(on_table[::6]))),
         "upright_deg": setting.garment_at.turn_deg,
-        "motifs": [] if box is None else [motif_truth(box, cloth_mm, setting)],
+        "motifs": motifs,
         "expected": list(recipe.expected),
     }
 
 
-def motif_truth(box: Box, cloth_mm: float, setting: Setting) -> dict[str, Any]:
-    """Describe the motif's tight box; it lies at the mean height of the cloth under it."""
-    left, top, right, bottom = box
+def motif_truth(picture: Picture, cloth_mm: float, setting: Setting) -> dict[str, Any]:
+    """Describe the motif's tight box and hull, at the mean height of the cloth under it."""
+    left, top, right, bottom = box_of(picture)
+    hull = np.asarray(cv2.convexHull(points_of(picture).astype(np.float32))[:, 0], float)
     corners = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
     width, height = right - left, bottom - top
     need = max(width, height) + 2 * CLEARANCE_MM
     finished = next((size for size in FINISHED_IN if size * 25.4 >= need), None)
     return {
         "corners_px": rounded(setting.camera.project(setting.garment_at.place(corners), cloth_mm)),
+        "hull_px": rounded(setting.camera.project(setting.garment_at.place(hull), cloth_mm)),
         "width_mm": round(width, 2),
         "height_mm": round(height, 2),
         "finished_mm": None if finished is None else round(finished * 25.4, 1),
