@@ -74,6 +74,10 @@ class Desk:
             raise Missing
         return self._photos[key]
 
+    def known(self, key: str) -> str | None:
+        """Return the photo of a key that was looked up before."""
+        return self._photos.get(key)
+
     def key_of(self, photo: str) -> str:
         """Return a photo's name as addresses hold it."""
         return self.ledger.picture_of(photo).stem

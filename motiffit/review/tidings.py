@@ -119,6 +119,7 @@ class Tidings:
     def _catch_up(self, photos: tuple[str, ...]) -> None:
         """Size what has no answer that holds."""
         hands = _Hands(workshop=self._workshop, is_urgent=False)
+        self.rows()  # reads all records before the first browser asks for them
         try:
             with self._ledger.running():
                 heed_table(self._ledger)

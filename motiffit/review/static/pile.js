@@ -42,7 +42,7 @@ function fill(tile, photo) {
   tile.element.className = `tile ${photo.outcome}`;
   const name = photo.garment !== photo.photo.replace(/\.[^.]*$/, "") ? `${photo.garment} (${photo.photo})` : photo.photo;
   const picture = photo.picture
-    ? make("img", { src: `/picture/${photo.key}/small.jpg?v=${photo.picture}`, alt: "", loading: "lazy", decoding: "async" })
+    ? make("img", { loading: "lazy", decoding: "async", alt: "", src: `/picture/${photo.key}/small.jpg?v=${photo.picture}` })
     : "no picture";
   tile.element.replaceChildren(
     make("div", { class: "picture" }, picture),
