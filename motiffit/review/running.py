@@ -217,7 +217,8 @@ def _listen(addresses: list[str], port: int | None) -> list[socket.socket]:
 
 def _listen_at(address: str, port: int) -> socket.socket:
     """Listen at one address."""
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # told that it is TCP, or asyncio leaves answers waiting 40 ms for more to send (Nagle)
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         if sys.platform != "win32":  # there it would share the port with another program
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
