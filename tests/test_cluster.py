@@ -10,7 +10,7 @@ from pathlib import Path
 import faults
 import piles
 import pytest
-from test_pile_faults import wait_for
+from test_pile_faults import WAIT_S, wait_for
 
 from motiffit.cluster import ClusterRunner
 from motiffit.errors import FileError
@@ -49,6 +49,8 @@ def address(tmp_path_factory):
               "--local-directory", str(place / str(number)))
         for number in range(2)
     ]  # fmt: skip
+    with distributed.Client(address, timeout=WAIT_S) as client:
+        client.wait_for_workers(2, timeout=WAIT_S)
     yield address
     for process in [*workers, scheduler]:
         os.killpg(process.pid, signal.SIGKILL)

@@ -3,42 +3,30 @@
 import mutations
 import numpy as np
 import piles
-import pytest
 
 from motiffit.ledger import Ledger
 from motiffit.runners import ProcessRunner
 from motiffit.sizing import size_photo
 
-COUNT = 240
+COUNT = 200
 """Here; 5,000 by ``tests/bench/spoilt_photos.py``, whose figures stand in docs/pile.md."""
 
 NEVER = {"program-fault", "worker-died", "took-too-long", "out-of-memory"}
 
 
-@pytest.fixture(scope="module")
-def spoilt(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("spoilt")
+def test_every_spoilt_photo_has_an_outcome_and_none_is_our_fault(tmp_path):
     for name, content in mutations.spoilt_photos(COUNT, seed=1):
-        (folder / name).write_bytes(content)
+        (tmp_path / name).write_bytes(content)
     with ProcessRunner(2) as runner:
-        piles.size_all(folder, runner)
-    return folder
-
-
-def test_every_spoilt_photo_has_an_outcome_and_none_is_our_fault(spoilt):
-    entries = list(Ledger.open(spoilt).entries())
-    assert len(entries) == COUNT
-    faults = {e.photo: e.sizing.messages for e in entries
-              if NEVER & {message.code for message in e.sizing.messages}}  # fmt: skip
-    assert faults == {}
-
-
-def test_the_spoiling_reaches_far_and_near(spoilt):
+        piles.size_all(tmp_path, runner)
+    entries = list(Ledger.open(tmp_path).entries())
+    codes = {entry.photo: {m.code for m in entry.sizing.messages} for entry in entries}
+    assert len(codes) == COUNT
+    assert {photo: found & NEVER for photo, found in codes.items() if found & NEVER} == {}
     # some photos must survive and be measured, others fail in several ways: else nothing was tried
-    codes = {m.code for e in Ledger.open(spoilt).entries() for m in e.sizing.messages}
-    outcomes = {entry.sizing.outcome for entry in Ledger.open(spoilt).entries()}
-    assert {"refused", "check"} <= outcomes or {"refused", "sized"} <= outcomes
-    assert {"photo-truncated", "photo-unreadable", "no-reference"} <= codes
+    outcomes = {entry.sizing.outcome for entry in entries}
+    assert outcomes & {"sized", "check"}
+    assert {"photo-truncated", "photo-unreadable", "no-reference"} <= set.union(*codes.values())
 
 
 def test_whole_photos_are_whole(tmp_path):

@@ -173,7 +173,8 @@ def test_ctrl_c_keeps_what_is_finished_and_says_how_to_go_on(tmp_path):
     assert "same command again" in err
     assert "Traceback" not in err
     assert out == ""
-    assert not any(is_alive(pid) for pid in workers)
+    # the workers are gone by then; Python's own helper process ends when it sees that
+    wait_for(lambda: not any(is_alive(pid) for pid in workers))
     assert len(list(Ledger.open(tmp_path).entries())) == 4
 
 
