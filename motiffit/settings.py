@@ -3,7 +3,6 @@
 import hashlib
 import json
 from dataclasses import asdict, dataclass
-from fractions import Fraction
 from math import isfinite
 from typing import Literal
 
@@ -101,8 +100,3 @@ class Settings:
         """Return a short hash that changes when any setting does."""
         text = json.dumps(asdict(self), sort_keys=True, allow_nan=False)
         return hashlib.sha256(text.encode()).hexdigest()[:16]
-
-    @property
-    def sizes_exact_mm(self) -> tuple[Fraction, ...]:
-        """The size set as exact fractions of a millimetre, to a thousandth."""
-        return tuple(Fraction(size).limit_denominator(1000) for size in self.sizes_mm)
