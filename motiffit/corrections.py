@@ -54,12 +54,12 @@ class Corrections:
         Whether this photo's window goes into the quilt.
     size_mm
         The finished size to take, instead of the smallest that clears.
-    outline_px, near_px, pick, place
+    side_mm
+        Side of the reference square in this photo.
+    outline_px, outline_sd_mm, near_px, pick, place
         As in `motiffit.settings.Settings`.
     no_motif
         There is no motif, whatever the finder thinks.
-    place
-        Where the square lies, as in `motiffit.settings.Settings`.
     accepted
         `answer_digest` of the answer that the person accepted.
     revision
@@ -76,7 +76,9 @@ class Corrections:
     vinyl: bool | None = None
     keep: bool | None = None
     size_mm: float | None = None
+    side_mm: float | None = None
     outline_px: tuple[Point, ...] | None = None
+    outline_sd_mm: float | None = None
     near_px: Point | None = None
     pick: int | None = None
     no_motif: bool | None = None
@@ -125,12 +127,14 @@ class Corrections:
         if changes:
             unsaid: dict[str, Any] = {"outline_px": (), "near_px": None, "pick": None}
             changes = {**unsaid, "no_motif": False, **changes}
+        if self.outline_px and self.outline_sd_mm is not None:
+            changes["outline_sd_mm"] = self.outline_sd_mm
         if self.size_mm is not None:
             changes["sizes_mm"] = (self.size_mm,)
         if self.place is not None:
             changes["place"] = self.place
-        if self.place is not None:
-            changes["place"] = self.place
+        if self.side_mm is not None:
+            changes["side_mm"] = self.side_mm
         return replace(settings, **changes)
 
     @property
@@ -207,7 +211,7 @@ def _checked(name: str, value: Any) -> Any:
     try:
         if name in ("garment", "note", "accepted"):
             return _text(value)
-        if name == "size_mm":
+        if name in ("size_mm", "side_mm", "outline_sd_mm"):
             return _positive(value)
         if name == "pick":
             return int(_positive(value))
@@ -218,9 +222,6 @@ def _checked(name: str, value: Any) -> Any:
         if name == "place":
             x, y, turn_deg = value
             return (*_point((x, y)), _point((turn_deg, 0.0))[0])
-        if name == "place":
-            x, y, turn = value
-            return (*_point((x, y)), _point((turn, 0))[0])
     except (TypeError, ValueError, OverflowError) as error:
         raise ValueError(f"{value!r} cannot be the {name} of a photo") from error
     if not isinstance(value, bool):

@@ -14,6 +14,7 @@ __all__ = ["Settings", "Turn"]
 Turn = Literal["grain", "motif"]
 
 _LARGEST_MM = 2000.0
+_COARSEST_MM = 50.0  # half a usual centre: drawn less exactly, an outline says nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +38,9 @@ class Settings:
     outline_px
         The motif's outline in photo pixels, instead of the finder's: two points are opposite
         corners of a box, more are a polygon. Empty for none.
+    outline_sd_mm
+        How far each edge of that outline may lie from the motif's own: one standard deviation.
+        Drawn by hand it is what a hand can do; points read off the photo are good to 0.1 mm.
     near_px
         A point in photo pixels: take the motif nearest to it.
     pick
@@ -55,6 +59,7 @@ class Settings:
     units: Units = "in"
     turn: Turn = "grain"
     outline_px: tuple[tuple[float, float], ...] = ()
+    outline_sd_mm: float = 0.1
     near_px: tuple[float, float] | None = None
     pick: int | None = None
     no_motif: bool = False
@@ -82,6 +87,8 @@ class Settings:
             raise UsageError("the clearance must lie between 0 and 200 mm")
         if self.side_mm is not None and not 5 <= self.side_mm <= _LARGEST_MM:
             raise UsageError("the reference square's side must lie between 5 mm and 2 m")
+        if not 0 < self.outline_sd_mm <= _COARSEST_MM:
+            raise UsageError("an outline must be good to 50 mm or better")
         if len(self.outline_px) == 1:
             raise UsageError("an outline needs two points (a box) or more (a polygon)")
         if self.pick is not None and self.pick < 1:
@@ -92,7 +99,7 @@ class Settings:
 
     def _numbers(self) -> list[float]:
         """Every number of the settings."""
-        lone = [self.seam_allowance_mm, self.clearance_mm, self.side_mm or 0.0]
+        lone = [self.seam_allowance_mm, self.clearance_mm, self.side_mm or 0.0, self.outline_sd_mm]
         points = [*self.outline_px, self.near_px or (), self.place or ()]
         return [*self.sizes_mm, *lone, *(number for point in points for number in point)]
 

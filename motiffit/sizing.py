@@ -11,13 +11,13 @@ from motiffit.errors import Refusal
 from motiffit.measure.choice import Choice, choose_motifs, outlined_motif, place_on_cloth
 from motiffit.measure.cloth import Cloth, separate_cloth
 from motiffit.measure.flatview import FlatView, rectify
+from motiffit.measure.geometry import as_pairs
 from motiffit.measure.motif import MotifsFound, find_motifs
 from motiffit.measure.photo import read_photo
-from motiffit.measure.placed import fit_placed
+from motiffit.measure.placed import fit_square
 from motiffit.measure.plane import ON_CLOTH_SD_MM, Plane, solve_plane
 from motiffit.measure.reference import FoundReference, find_reference
 from motiffit.measure.report import assemble_sizing, check_sizing
-from motiffit.measure.window import Fit, fit_empty, fit_window
 from motiffit.record import Sizing, make_message, refused_sizing
 from motiffit.settings import Settings
 
@@ -28,7 +28,8 @@ __all__ = ["Survey", "size_photo", "size_survey", "survey_photo"]
 class Survey:
     """What was measured of one photo, before anything is chosen: enough to size it anew at once.
 
-    It holds for all settings with the same ``side_mm`` and ``turn``.
+    It holds for all settings with the same ``side_mm`` and ``turn``; made with an outline or
+    ``no_motif``, it has no motifs to choose from.
     """
 
     photo: str
@@ -96,7 +97,7 @@ def survey_photo(path: str | os.PathLike[str], settings: Settings) -> tuple[Surv
         found=found,
         plane=plane,
         cloth=cloth,
-        motifs=find_motifs(flat, cloth, turn=settings.turn),
+        motifs=_look_for_motifs(flat, cloth, settings),
     )
     return survey, flat
 
@@ -116,7 +117,11 @@ def size_survey(survey: Survey, settings: Settings) -> Sizing:
         choice = outlined_motif(settings, plane, cloth.upright_deg)
     else:
         choice = choose_motifs(survey.motifs, plane, settings)
-    fit = _fit(choice, plane, cloth, settings)
+    motif = choice.motifs[0] if choice.motifs else None
+    placed = None
+    if settings.place is not None:
+        placed = as_pairs(place_on_cloth(np.array([settings.place[:2]]), plane))[0]
+    fit = fit_square(motif, cloth.outline_mm, cloth.upright_deg, settings, placed_mm=placed)
     sizing = assemble_sizing(
         survey.photo, settings, found=survey.found, plane=plane, cloth=cloth, choice=choice, fit=fit
     )
@@ -124,14 +129,8 @@ def size_survey(survey: Survey, settings: Settings) -> Sizing:
     return sizing
 
 
-def _fit(choice: Choice, plane: Plane, cloth: Cloth, settings: Settings) -> Fit:
-    """Place the square: where a person put it, round the motif, or where there is most cloth."""
-    motif = choice.motifs[0] if choice.motifs else None
-    if settings.place is not None:
-        x, y, angle_deg = settings.place
-        spot = place_on_cloth(np.array([[x, y]]), plane)[0]
-        centre = (float(spot[0]), float(spot[1]))
-        return fit_placed(motif, cloth.outline_mm, settings, centre_mm=centre, angle_deg=angle_deg)
-    if motif is None:
-        return fit_empty(cloth.outline_mm, cloth.upright_deg, settings)
-    return fit_window(motif, cloth.outline_mm, settings)
+def _look_for_motifs(flat: FlatView, cloth: Cloth, settings: Settings) -> MotifsFound:
+    """Find the motifs, unless a person's word makes the look needless."""
+    if settings.outline_px or settings.no_motif:
+        return MotifsFound(candidates=(), p_motif=float(not settings.no_motif), messages=())
+    return find_motifs(flat, cloth, turn=settings.turn)

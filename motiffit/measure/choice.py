@@ -29,9 +29,6 @@ _LEAST_SIDE_MM = 1.0
 _BESIDE_PX = 1.0
 """How far beyond the photo's edge a person's point may lie: half a pixel and its rounding."""
 
-_POINTED_SD_MM = 0.1
-"""How far a given outline's points may lie from what they mean, a fraction of a pixel."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
@@ -95,7 +92,7 @@ def outlined_motif(settings: Settings, plane: Plane, upright_deg: float) -> Choi
     local = rotate_vectors(points_mm, -angle_deg)
     low, high = local.min(axis=0), local.max(axis=0)
     middle = rotate_vectors((low + high)[None] / 2, angle_deg)[0]
-    sd = _POINTED_SD_MM
+    sd = settings.outline_sd_mm
     box = MotifBox(
         centre_mm=(float(middle[0]), float(middle[1])),
         width_mm=float(high[0] - low[0]),

@@ -1,7 +1,7 @@
-"""A square that a person put on the garment: how it does just there.
+"""Where the square goes; and one that a person put on the garment: how it does just there.
 
-Pure arithmetic on the record's own types, as in `motiffit.measure.window`; the square may be turned
-against the motif's box.
+Pure arithmetic on the record's own types, as in `motiffit.measure.window`; a square put by hand may
+be turned against the motif's box.
 """
 
 from dataclasses import replace
@@ -12,12 +12,49 @@ from numpy.typing import NDArray
 
 from motiffit.measure.geometry import box_corners, rotate_vectors
 from motiffit.measure.room import holds_square
-from motiffit.measure.window import Fit, clearance_at, judge_cloth, judge_size, probability_clear
+from motiffit.measure.window import (
+    Fit,
+    clearance_at,
+    fit_empty,
+    fit_window,
+    judge_cloth,
+    judge_size,
+    probability_clear,
+)
 from motiffit.record import Message, Motif, Point, Sides, Size, make_message
 from motiffit.settings import Settings
 from motiffit.units import format_length
 
-__all__ = ["fit_placed", "turned_box"]
+__all__ = ["fit_placed", "fit_square", "turned_box"]
+
+
+def fit_square(
+    motif: Motif | None,
+    outline_mm: NDArray[np.float64],
+    upright_deg: float,
+    settings: Settings,
+    *,
+    placed_mm: Point | None,
+) -> Fit:
+    """Place the square: where a person put it, round the motif, or where there is most cloth.
+
+    Parameters
+    ----------
+    motif
+        The motif; None where there is none.
+    outline_mm, upright_deg
+        The garment's outline on the cloth, and how far its up is turned.
+    settings
+        What was asked for; ``place`` tells the turn of a square that a person put.
+    placed_mm
+        The middle of that square on the cloth; None where nobody put one.
+    """
+    if placed_mm is not None and settings.place is not None:
+        turn = settings.place[2]
+        return fit_placed(motif, outline_mm, settings, centre_mm=placed_mm, angle_deg=turn)
+    if motif is None:
+        return fit_empty(outline_mm, upright_deg, settings)
+    return fit_window(motif, outline_mm, settings)
 
 
 def fit_placed(

@@ -1,12 +1,15 @@
 """From the stages' answers to the record, and the check before it leaves."""
 
+from collections.abc import Callable
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
 from motiffit.errors import Refusal
 from motiffit.measure.choice import Choice
 from motiffit.measure.cloth import Cloth
-from motiffit.measure.geometry import apply_homography, as_pairs, undistort
+from motiffit.measure.geometry import apply_homography, as_pairs, distort, undistort
 from motiffit.measure.plane import Plane
 from motiffit.measure.reference import FoundReference
 from motiffit.measure.window import Fit
@@ -23,10 +26,22 @@ from motiffit.record import (
 from motiffit.settings import Settings
 from motiffit.units import format_length
 
-__all__ = ["assemble_sizing", "check_sizing", "digest_to_mm"]
+__all__ = ["assemble_sizing", "check_sizing", "digest_to_mm", "digest_to_px", "refit_sizing"]
 
 _AGREE_MM = 0.02
 """The record's own numbers must give back the square it proposes to this much: rounding only."""
+
+_OF_THE_FIT = {
+    "cloth-short",
+    "motif-maybe-too-large",
+    "motif-too-large",
+    "no-cloth-for-any",
+    "placed-close",
+    "placed-cuts",
+    "size-doubtful",
+    "window-shifted",
+}
+"""Messages that come of the square's size and place alone."""
 
 
 def assemble_sizing(
@@ -63,7 +78,33 @@ def assemble_sizing(
         plane=plane.digest(),
         garment=_garment(cloth, plane),
         motifs=choice.motifs,
-        window=_window(fit, plane, settings),
+        window=_window(fit, plane.to_px, settings),
+        sizes=fit.sizes,
+        settings=settings,
+    )
+
+
+def refit_sizing(sizing: Sizing, settings: Settings, fit: Fit) -> Sizing:
+    """Return a measured record with another square in it.
+
+    Parameters
+    ----------
+    sizing
+        The record; it has a plane.
+    settings
+        What is asked for now.
+    fit
+        The square.
+    """
+    plane = sizing.plane
+    assert plane is not None
+    kept = (message for message in sizing.messages if message.code not in _OF_THE_FIT)
+    messages = _once(*kept, *fit.messages)
+    return replace(
+        sizing,
+        outcome=_outcome(sizing.motifs, messages),
+        messages=messages,
+        window=_window(fit, lambda points: digest_to_px(plane, points), settings),
         sizes=fit.sizes,
         settings=settings,
     )
@@ -103,6 +144,14 @@ def digest_to_mm(plane: PlaneDigest, points_px: NDArray[np.float64]) -> NDArray[
     return apply_homography(np.asarray(plane.px_to_mm), rays * plane.focal_px + middle)
 
 
+def digest_to_px(plane: PlaneDigest, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Map ``(N, 2)`` mm on the cloth to photo pixels: the way back of `digest_to_mm`."""
+    ideal = apply_homography(np.linalg.inv(np.asarray(plane.px_to_mm)), points_mm)
+    middle = np.asarray(plane.middle_px)
+    rays = distort((ideal - middle) / plane.focal_px, plane.distortion)
+    return np.asarray(rays * plane.focal_px + middle)
+
+
 def _outcome(motifs: tuple[Motif, ...], messages: tuple[Message, ...]) -> Outcome:
     """Sized when nothing needs a person's eye."""
     if not motifs:
@@ -129,7 +178,9 @@ def _garment(cloth: Cloth, plane: Plane) -> Garment | None:
     )
 
 
-def _window(fit: Fit, plane: Plane, settings: Settings) -> Window | None:
+def _window(
+    fit: Fit, to_px: Callable[[NDArray[np.float64]], NDArray[np.float64]], settings: Settings
+) -> Window | None:
     """Draw the square into the photo."""
     if fit.finished_mm is None:
         return None
@@ -141,8 +192,8 @@ def _window(fit: Fit, plane: Plane, settings: Settings) -> Window | None:
         cut=format_length(cut_mm, settings.units),
         centre_mm=fit.centre_mm,
         angle_deg=fit.angle_deg,
-        seam_corners_px=as_pairs(plane.to_px(np.asarray(fit.square_corners(fit.finished_mm)))),
-        cut_corners_px=as_pairs(plane.to_px(np.asarray(fit.square_corners(cut_mm)))),
+        seam_corners_px=as_pairs(to_px(np.asarray(fit.square_corners(fit.finished_mm)))),
+        cut_corners_px=as_pairs(to_px(np.asarray(fit.square_corners(cut_mm)))),
         clearance_mm=fit.clearance_mm,
         p_clear=fit.p_clear,
         cloth_short_mm=fit.cloth_short_mm,
