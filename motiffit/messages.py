@@ -115,6 +115,17 @@ MESSAGES: dict[str, MessageKind] = {
         "The reference square does not lie flat or is not square.",
         "Press the card flat, or glue it on cardboard.",
     ),
+    "reference-unusual": _warning(
+        "The card's code says that its black square is {side}, a size in which cards are hardly "
+        "ever printed: it may be a marker of another kind, and then all sizes here are wrong.",
+        "Measure the black square and give it with --side.",
+    ),
+    "reference-doubtful": _warning(
+        "With a {kind} of {side} the garment would be {length} long or wide, and clothes are "
+        "hardly ever so {how}: the {kind} may be of another size, and then all sizes here are "
+        "wrong.",
+        "Measure the square's side and give it with --side.",
+    ),
     # plane
     "focal-unknown": _note(
         "The photo does not say which lens took it; a usual phone camera is assumed.",

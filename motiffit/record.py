@@ -16,6 +16,7 @@ from motiffit.messages import MESSAGES, Severity, text_of
 from motiffit.settings import Settings
 
 __all__ = [
+    "P_LIKELY",
     "SCHEMA",
     "Garment",
     "Message",
@@ -33,6 +34,9 @@ __all__ = [
 ]
 
 SCHEMA = "motiffit.sizing/1"
+
+P_LIKELY = 0.5
+"""Least probability of keeping clear of the motif with which a square is more than a guess."""
 
 Outcome = Literal["sized", "check", "no-motif", "refused"]
 Point = tuple[float, float]
@@ -165,6 +169,11 @@ class Window:
     p_clear: float | None
     cloth_short_mm: Sides
 
+    @property
+    def is_cutting(self) -> bool:
+        """Whether the seam line crosses the motif."""
+        return self.clearance_mm is not None and self.clearance_mm.least() < 0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Size:
@@ -191,6 +200,19 @@ class Sizing:
     window: Window | None
     sizes: tuple[Size, ...]
     settings: Settings
+
+    @property
+    def is_too_small(self) -> bool:
+        """Whether the square proposed should not be cut: it is all too likely too small.
+
+        It cuts the motif, or keeps clear of it with less than even odds. A square that a person
+        put in its place need only not cut.
+        """
+        if self.window is None:
+            return False
+        p_clear = self.window.p_clear
+        is_unlikely = p_clear is not None and p_clear < P_LIKELY
+        return self.window.is_cutting or (is_unlikely and self.settings.place is None)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the record as JSON-ready values, the schema's name first."""

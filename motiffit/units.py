@@ -15,6 +15,7 @@ __all__ = [
     "Units",
     "format_inches",
     "format_length",
+    "format_side",
     "parse_length",
     "parse_sizes",
 ]
@@ -165,3 +166,19 @@ def format_length(length_mm: Fraction | float, units: Units, *, finest: int = 16
         return format_inches(length_mm, finest=finest)
     tenths = floor(Fraction(length_mm) + Fraction(1, 2))
     return f"{tenths / 10:g} cm"
+
+
+def format_side(side_mm: Fraction | float, units: Units) -> str:
+    """Print the side of a card or note in the units in which it is a whole mark of a ruler.
+
+    Examples
+    --------
+    >>> format_side(101.6, "cm"), format_side(100, "in"), format_side(127, "in")
+    ('4 in', '100 mm', '5 in')
+    """
+    exact = Fraction(side_mm).limit_denominator(10_000)
+    in_inches = (exact / MM_PER_INCH * 16).denominator == 1
+    in_mm = exact.denominator == 1
+    if in_mm and (units == "cm" or not in_inches):
+        return f"{exact} mm"
+    return format_length(side_mm, "in" if in_inches else units)

@@ -62,7 +62,7 @@ def test_clearances_motif_and_certainty_are_told():
     words = words_of(sizing_text(make_sizing()))
     # 78 x 72 mm in a 101.6 mm square: 11.8 mm = 7/16 in and 14.8 mm = 9/16 in, rounded down
     assert "top 9/16 in, right 7/16 in, bottom 9/16 in, left 7/16 in" in words
-    assert "3 1/16 in wide, 2 13/16 in high (\u00b1 1/16 in)" in words
+    assert "Motif 3 1/16 in wide, 2 13/16 in high To the seam" in words
     assert "over 99 % that 1/8 in or more stays clear on every side" in words
 
 
@@ -72,6 +72,50 @@ def test_sizes_around_the_proposed_are_told_with_the_rest_in_a_line():
     assert "  -> 4 in  clears the motif by 7/16 in\n" in text
     assert "     5 in  clears the motif by 15/16 in\n" in text
     assert "     6, 7, 8, 9 in: larger still\n" in text
+
+
+def test_what_it_was_measured_by_is_told():
+    sizing = make_sizing()
+    assert "Card 4 in, read from its code" in words_of(sizing_text(sizing))
+    said = replace(sizing, settings=Settings(side_mm=98.425))
+    said = replace(said, reference=replace(sizing.reference, side_mm=98.425))
+    assert "Card 3 7/8 in, as you said" in words_of(sizing_text(said))
+    note = replace(said, reference=replace(sizing.reference, kind="square", side_mm=76.2))
+    assert "Square 3 in, as you said" in words_of(sizing_text(note))
+    metric = replace(sizing, reference=replace(sizing.reference, side_mm=100.0))
+    assert "Card 100 mm, read from its code" in words_of(sizing_text(metric))
+    assert "Card" not in sizing_text(make_refused())
+
+
+def test_a_box_that_is_not_sure_is_not_called_too_tight():
+    # 40 mm in 101.6 mm leaves 30 mm a side, yet with an sd of 14 mm it may well be lost
+    sizing = make_sizing(Case(motifs_mm=((200.0, -180.0, 40.0, 40.0),), sd_mm=14.0))
+    text = words_of(sizing_text(sizing))
+    assert "4 in would clear the box by 1 3/16 in, but the box is not sure enough (" in text
+    assert "too tight" not in text
+
+
+BARELY = Case(motifs_mm=((200.0, -180.0, 226.0, 180.0),))
+"""226 mm in 9 in (228.6 mm) leaves 1.3 mm a side: not cut, but less than the 3.2 mm asked for."""
+
+
+def test_a_motif_slightly_too_large_is_not_to_be_cut():
+    sizing = make_sizing(BARELY)
+    assert sizing.window.clearance_mm.least() > 0
+    assert sizing.is_too_small
+    text = words_of(sizing_text(sizing))
+    assert text.startswith(
+        "Do not cut: even the largest size, finished 9 in, cut 9 1/2 in, keeps clear of "
+        "the motif with a chance of under 1 %"
+    )
+    assert "Tape off" not in text
+    assert summary_text([sizing, sizing]).splitlines()[1].startswith("Card")
+
+
+def test_a_persons_place_close_to_the_motif_may_be_cut():
+    sizing = make_sizing(BARELY)
+    placed = replace(sizing, settings=replace(sizing.settings, place=(500.0, 400.0, 0.0)))
+    assert not placed.is_too_small
 
 
 def test_size_too_tight_is_not_called_clear():
@@ -159,14 +203,15 @@ def test_summary_counts_outcomes_and_sizes_that_can_be_cut():
     assert summary_text([*sizings, make_refused()]).splitlines() == [
         "6 photos: 1 sized, 3 to check, 1 without a motif, 1 not measured",
         "Finished sizes: 4 in: 3",
+        "Card: 4 in, read from its code (5 of them)",
     ]
 
 
 def test_verbose_text_says_how_it_was_measured():
     words = words_of(how_text(make_sizing()))
-    assert "the coded card, 4 in" in words
     assert "tilted by 4.2 degrees" in words
-    assert "95 % trusted" in words
+    # 1.96 sd of 0.4 mm is 0.78 mm, rounded up to a sixteenth
+    assert "each edge within 1/16 in, 95 times in 100; 95 % sure that it is the motif" in words
     assert how_text(make_refused()) == ""
 
 

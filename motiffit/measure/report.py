@@ -1,6 +1,6 @@
 """From the stages' answers to the record, and the check before it leaves."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -9,8 +9,15 @@ from numpy.typing import NDArray
 from motiffit.errors import Refusal
 from motiffit.measure.choice import Choice
 from motiffit.measure.cloth import Cloth
-from motiffit.measure.geometry import apply_homography, as_pairs, distort, undistort
+from motiffit.measure.geometry import (
+    apply_homography,
+    as_pairs,
+    distort,
+    rotate_vectors,
+    undistort,
+)
 from motiffit.measure.plane import Plane
+from motiffit.measure.plausible import doubt_code, doubt_extent
 from motiffit.measure.reference import FoundReference
 from motiffit.measure.window import Fit
 from motiffit.record import (
@@ -68,7 +75,13 @@ def assemble_sizing(
     none = "no-motif-said" if settings.no_motif else "no-motif"
     plain = () if choice.motifs else (make_message(none),)
     messages = _once(
-        *found.messages, *plane.messages, *cloth.messages, *choice.messages, *plain, *fit.messages
+        *found.messages,
+        *_doubts(found, cloth, settings),
+        *plane.messages,
+        *cloth.messages,
+        *choice.messages,
+        *plain,
+        *fit.messages,
     )
     return Sizing(
         photo=photo,
@@ -142,6 +155,17 @@ def digest_to_mm(plane: PlaneDigest, points_px: NDArray[np.float64]) -> NDArray[
     middle = np.asarray(plane.middle_px)
     rays = undistort((points_px - middle) / plane.focal_px, plane.distortion)
     return apply_homography(np.asarray(plane.px_to_mm), rays * plane.focal_px + middle)
+
+
+def _doubts(found: FoundReference, cloth: Cloth, settings: Settings) -> Iterator[Message]:
+    """Doubt a side of the reference that can hardly be true."""
+    if found.kind == "card" and settings.side_mm is None:
+        yield from doubt_code(found.side_mm, settings)
+    said = {message.code for message in cloth.messages}
+    if "garment-unclear" not in said:
+        length = float(np.ptp(rotate_vectors(cloth.outline_mm, -cloth.upright_deg), axis=0).max())
+        is_whole = "garment-cut" not in said
+        yield from doubt_extent(found.digest(), length, settings, is_whole=is_whole)
 
 
 def digest_to_px(plane: PlaneDigest, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:

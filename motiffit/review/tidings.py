@@ -15,7 +15,7 @@ from motiffit.review.workshop import Workshop
 from motiffit.settings import Settings
 from motiffit.show.rows import Row, by_garment, make_row, needing_an_eye, size_counts
 from motiffit.show.table import headline
-from motiffit.show.words import format_down, format_up, is_cutting
+from motiffit.show.words import format_down, format_up
 from motiffit.task import Done, Task, give_up
 from motiffit.units import Units
 from motiffit.working import size_and_draw
@@ -176,7 +176,7 @@ class Tidings:
             "photo": row.photo,
             "garment": row.garment,
             "rank": rank,
-            "outcome": "cuts" if window and is_cutting(window) else row.sizing.outcome,
+            "outcome": "cuts" if row.sizing.is_too_small else row.sizing.outcome,
             "headline": headline(row.sizing),
             "finished": window.finished if window else None,
             "finished_mm": window.finished_mm if window else None,

@@ -29,7 +29,7 @@ from motiffit.show.strokes import (
     write,
 )
 from motiffit.show.view import View
-from motiffit.units import format_length
+from motiffit.units import format_side
 
 __all__ = ["draw_overlay"]
 
@@ -96,8 +96,8 @@ def _draw_record(photo: Canvas, view: View, record: Sizing) -> None:
     if record.reference is not None:
         corners = view.to_drawn(record.reference.corners_px)
         draw_line(photo, corners, REFERENCE, closed=True)
-        side = format_length(record.reference.side_mm, record.settings.units)
-        _draw_label(photo, _below(corners), f"reference {side}", REFERENCE)
+        side = format_side(record.reference.side_mm, record.settings.units)
+        _draw_label(photo, _below(corners), f"{record.reference.kind} {side}", REFERENCE)
     for rank, motif in enumerate(record.motifs[1:], start=2):
         corners = view.to_drawn(motif.corners_px)
         draw_line(photo, corners, OTHER, closed=True)

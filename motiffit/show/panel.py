@@ -22,11 +22,10 @@ from motiffit.show.strokes import (
 from motiffit.show.view import View
 from motiffit.show.words import (
     clearance_words,
-    is_cutting,
     motif_words,
     outcome_words,
+    reference_words,
 )
-from motiffit.units import format_length
 
 __all__ = ["PANEL_PX", "draw_messages", "draw_panel"]
 
@@ -55,8 +54,9 @@ def draw_panel(picture: NDArray[np.uint8], view: View, record: Sizing) -> Canvas
         What was found.
     """
     panel = Column.of_width(PANEL_PX)
-    cutting = record.window is not None and is_cutting(record.window)
-    panel.banner(outcome_words(record), _BANNER["refused" if cutting else record.outcome])
+    panel.banner(
+        outcome_words(record), _BANNER["refused" if record.is_too_small else record.outcome]
+    )
     if record.window is not None:
         _write_sizes(panel, record, record.window)
         panel.picture(_cut_square(picture, view, record, record.window))
@@ -76,7 +76,7 @@ def draw_messages(record: Sizing, *, width_px: int) -> Canvas:
 
 def _write_sizes(panel: Column, record: Sizing, window: Window) -> None:
     """Write both sizes, and what they are when they are not simply the proposal."""
-    if is_cutting(window) and record.settings.place is None:
+    if record.is_too_small and record.settings.place is None:
         panel.line("Too small, though the largest of the set:", size_px=TEXT_PX)
     elif record.outcome == "no-motif":
         panel.line("The largest that the cloth holds:", size_px=TEXT_PX)
@@ -96,7 +96,8 @@ def _write_key(panel: Column, record: Sizing) -> None:
     if len(record.motifs) > 1:
         panel.key(OTHER, "other motifs, by number")
     if record.reference is not None:
-        panel.key(REFERENCE, f"reference, {format_length(record.reference.side_mm, units)}")
+        label, words = reference_words(record)
+        panel.key(REFERENCE, f"{label.lower()}, {words}")
     if record.garment is not None:
         panel.key(GARMENT, "outline of the garment")
     if window is not None and window.clearance_mm is not None:

@@ -7,7 +7,6 @@ from functools import lru_cache
 from typing import TypeVar
 
 from motiffit.record import Message, Outcome, Sizing
-from motiffit.show.words import is_cutting
 
 __all__ = ["BRIEF", "Row", "SizeCount", "by_garment", "make_row", "needing_an_eye", "size_counts"]
 
@@ -20,6 +19,8 @@ BRIEF: dict[str, tuple[int, str]] = {
     "motif-several": (2, "several motifs"),
     "size-doubtful": (2, "a smaller size may do"),
     "placed-close": (2, "your square comes close to the motif"),
+    "reference-unusual": (0, "card's size in doubt"),
+    "reference-doubtful": (0, "size of card or square in doubt"),
     "reference-bent": (3, "card not flat"),
     "reference-glare": (3, "glare on the card"),
     "reference-small": (3, "card small in the photo"),
@@ -48,7 +49,7 @@ class Row:
     garment
         The garment that it shows.
     sizing
-        The record without what would fill the memory: garment, plane, reference, list of sizes.
+        The record without what would fill the memory: garment, plane, list of sizes.
     counts
         Whether its square goes into the quilt: of several photos of one garment, usually one does.
     is_accepted
@@ -87,7 +88,7 @@ class Row:
     @property
     def is_settled(self) -> bool:
         """Whether nobody has to look any more: measured without doubt, or accepted."""
-        return self.is_accepted or self.sizing.outcome in ("sized", "no-motif")
+        return self.is_accepted or not self.reasons
 
     @property
     def needs_an_eye(self) -> bool:
@@ -135,7 +136,6 @@ def make_row(
         sizing,
         garment=None,
         plane=None,
-        reference=None,
         motifs=sizing.motifs[:1],
         sizes=(),
         messages=tuple(_shared(message) for message in sizing.messages),
@@ -173,14 +173,13 @@ def needing_an_eye(rows: Iterable[Row]) -> list[Row]:
 def size_counts(rows: Iterable[Row]) -> list[SizeCount]:
     """Return for each finished size, ascending, how many squares of it are proposed.
 
-    Counted are squares that may be cut: of photos that count, with a motif, and not through it.
+    Counted are squares that may be cut: of photos that count, with a motif, and not too small.
     """
-    fit = [row for row in rows if row.counts and row.sizing.motifs and row.sizing.window]
-    windows = [(row, row.sizing.window) for row in fit]
     squares = Counter(
         (window.finished_mm, window.finished, window.cut, row.is_settled)
-        for row, window in windows
-        if window is not None and not is_cutting(window)
+        for row in rows
+        if (window := row.sizing.window) and row.counts and row.sizing.motifs
+        if not row.sizing.is_too_small
     )
     sizes = sorted({key[:3] for key in squares})
     return [

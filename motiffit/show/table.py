@@ -7,12 +7,14 @@ from collections.abc import Iterable, Sequence
 from motiffit.record import Message, Outcome, Size, Sizing, Window
 from motiffit.show.words import (
     clearance_words,
-    is_cutting,
+    edges_words,
     middle_words,
     motif_words,
     outcome_words,
     percent_words,
+    reference_words,
     size_words,
+    too_small_words,
     window_words,
     wrap_words,
 )
@@ -52,9 +54,9 @@ def headline(sizing: Sizing) -> str:
     if window is None:
         return outcome_words(sizing)
     words = window_words(window)
-    if is_cutting(window):
+    if sizing.is_too_small:
         largest = "" if sizing.settings.place else "even the largest size, "
-        return f"{outcome_words(sizing)}: {largest}{words}, would cut into the motif"
+        return f"{outcome_words(sizing)}: {largest}{words}, {too_small_words(sizing)}"
     if sizing.outcome == "sized":
         return words.capitalize()
     if sizing.outcome == "no-motif":
@@ -101,29 +103,30 @@ def summary_text(sizings: Sequence[Sizing]) -> str:
     outcomes = Counter(sizing.outcome for sizing in sizings)
     counted = [f"{outcomes[key]} {text}" for key, text in _COUNTED_AS.items() if outcomes[key]]
     lines = [f"{len(sizings)} photos: {', '.join(counted)}"]
-    windows = [s.window for s in sizings if s.motifs and s.window and not is_cutting(s.window)]
+    windows = [s.window for s in sizings if s.motifs and s.window and not s.is_too_small]
     if windows:
         sizes = Counter((window.finished_mm, window.finished) for window in windows)
         counted = [f"{name}: {count}" for (_, name), count in sorted(sizes.items())]
         lines.append(f"Finished sizes: {', '.join(counted)}")
+    references = Counter(reference_words(sizing) for sizing in sizings if sizing.reference)
+    lines += [
+        f"{label}: {words} ({count} of them)"
+        for (label, words), count in sorted(references.items())
+    ]
     return "\n".join(lines)
 
 
 def cautions_text(sizings: Sequence[Sizing], *, width: int = 80) -> str:
     """Return what to mind before the first cut, where there is something to cut."""
-    if not any(sizing.window and not is_cutting(sizing.window) for sizing in sizings):
+    if not any(sizing.window and not sizing.is_too_small for sizing in sizings):
         return ""
     lines = (_fill(f"- {caution}", width, first="    ", rest="      ") for caution in CAUTIONS)
     return "\n".join(["  Before the first cut", *lines])
 
 
 def how_text(sizing: Sizing, *, width: int = 80) -> str:
-    """Return how the photo was measured: reference square, camera, garment, every motif."""
+    """Return how the photo was measured: camera, garment, every motif."""
     facts: list[tuple[str, str]] = []
-    if sizing.reference is not None:
-        side = format_length(sizing.reference.side_mm, sizing.settings.units)
-        kind = {"card": "the coded card", "square": "a plain square"}[sizing.reference.kind]
-        facts.append(("Measured by", f"{kind}, {side}"))
     if sizing.plane is not None:
         tilt, focal = sizing.plane.tilt_deg, sizing.plane.focal_px
         facts.append(("Camera", f"tilted by {tilt:.1f} degrees, focal length {focal:.0f} pixels"))
@@ -133,19 +136,21 @@ def how_text(sizing: Sizing, *, width: int = 80) -> str:
         )
     for rank, motif in enumerate(sizing.motifs, start=1):
         words = motif_words(motif, sizing.settings.units)
-        facts.append((f"Motif {rank}", f"{words}, {percent_words(motif.trust)} trusted"))
+        edges = edges_words(motif, sizing.settings.units)
+        trust = percent_words(motif.trust)
+        facts.append((f"Motif {rank}", f"{words}; {edges}; {trust} sure that it is the motif"))
     return "\n".join(_fact(label, words, width) for label, words in facts)
 
 
 def _facts(sizing: Sizing, width: int) -> str:
-    """Motif, clearances, certainty."""
+    """List reference square, motif, clearances, certainty."""
     units, window = sizing.settings.units, sizing.window
-    facts = []
+    facts = [reference_words(sizing)] if sizing.reference else []
     if sizing.motifs:
         facts.append(("Motif", motif_words(sizing.motifs[0], units)))
     if window is not None and window.clearance_mm is not None:
         facts.append(("To the seam", clearance_words(window.clearance_mm, units)))
-    if window is not None and window.p_clear is not None and not is_cutting(window):
+    if window is not None and window.p_clear is not None and not sizing.is_too_small:
         asked = format_length(sizing.settings.clearance_mm, units)
         sure = f"{percent_words(window.p_clear)} that {asked} or more stays clear on every side"
         if any(message.code == "motif-doubtful" for message in sizing.messages):
@@ -157,7 +162,7 @@ def _facts(sizing: Sizing, width: int) -> str:
 def _ruler(sizing: Sizing, width: int) -> str:
     """Say what to tape off on the ruler, and where to lay it."""
     window, units = sizing.window, sizing.settings.units
-    if window is None or is_cutting(window):
+    if window is None or sizing.is_too_small:
         return ""
     if sizing.motifs:
         place = middle_words(window, sizing.motifs[0], units)

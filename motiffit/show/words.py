@@ -9,19 +9,21 @@ import textwrap
 from math import ceil, cos, floor, radians, sin
 
 from motiffit.record import Motif, Outcome, Sides, Size, Sizing, Window
-from motiffit.units import MM_PER_INCH, Units, format_length
+from motiffit.units import MM_PER_INCH, Units, format_length, format_side
 
 __all__ = [
     "NO_BREAK",
     "clearance_words",
+    "edges_words",
     "format_down",
     "format_up",
-    "is_cutting",
     "middle_words",
     "motif_words",
     "outcome_words",
     "percent_words",
+    "reference_words",
     "size_words",
+    "too_small_words",
     "unbroken",
     "window_words",
     "wrap_words",
@@ -46,6 +48,9 @@ _INSIDE_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|in\b|cm\b|mm\b|%)")
 
 NO_BREAK = "\u00a0"
 """A space at which no line ends."""
+
+_PLENTY_MM = 9.5
+"""Three times the clearance usually asked for: where it is not enough, the box is to blame."""
 
 _SAME_PLACE_MM = 0.8
 """Half a sixteenth of an inch: no ruler shows a smaller move."""
@@ -75,16 +80,19 @@ def format_up(length_mm: float, units: Units) -> str:
     return format_length(ceil(length_mm / step - _SLACK) * step, units)
 
 
-def is_cutting(window: Window) -> bool:
-    """Tell whether the seam line crosses the motif."""
-    return window.clearance_mm is not None and window.clearance_mm.least() < 0
-
-
 def outcome_words(sizing: Sizing) -> str:
     """Name the outcome in a few words."""
-    if sizing.window is not None and is_cutting(sizing.window):
-        return "Do not cut"
-    return _OUTCOME_WORDS[sizing.outcome]
+    return "Do not cut" if sizing.is_too_small else _OUTCOME_WORDS[sizing.outcome]
+
+
+def too_small_words(sizing: Sizing) -> str:
+    """Say what is wrong with a square that is too small for its motif."""
+    window = sizing.window
+    if window is None or not sizing.is_too_small:
+        return ""
+    if window.is_cutting:
+        return "would cut into the motif"
+    return f"keeps clear of the motif with a chance of {percent_words(window.p_clear or 0.0)}"
 
 
 def window_words(window: Window) -> str:
@@ -98,12 +106,33 @@ def window_words(window: Window) -> str:
 
 
 def motif_words(motif: Motif, units: Units, *, brief: bool = False) -> str:
-    """Say how large a motif is, and how far that may be off (95 %)."""
+    """Say how large a motif is."""
     width, height = (format_length(side, units) for side in (motif.width_mm, motif.height_mm))
     if brief:
         return f"{width.removesuffix(' ' + units)} x {height}"
-    give = format_up(_Z_95 * max(motif.sd_width_mm, motif.sd_height_mm), units)
-    return f"{width} wide, {height} high (\u00b1 {give})"
+    return f"{width} wide, {height} high"
+
+
+def edges_words(motif: Motif, units: Units) -> str:
+    """Say how far an edge of the motif may lie from where it was found (95 %)."""
+    sd = motif.sd_edges_mm
+    widest = max(sd.top, sd.right, sd.bottom, sd.left)
+    return f"each edge within {format_up(_Z_95 * widest, units)}, 95 times in 100"
+
+
+def reference_words(sizing: Sizing) -> tuple[str, str]:
+    """Say by what a photo was measured, and how its side is known: a label, and the words for it.
+
+    Examples
+    --------
+    ``("Card", "4 in, read from its code")``, ``("Square", "3 in, as you said")``
+    """
+    if sizing.reference is None:
+        return "", ""
+    label = {"card": "Card", "square": "Square"}[sizing.reference.kind]
+    side = format_side(sizing.reference.side_mm, sizing.settings.units)
+    how = "read from its code" if sizing.settings.side_mm is None else "as you said"
+    return label, f"{side}, {how}"
 
 
 def clearance_words(clearance: Sides, units: Units) -> str:
@@ -135,7 +164,10 @@ def size_words(size: Size, units: Units) -> str:
     clear = format_down(size.least_clearance_mm, units)
     if size.clears:
         return f"clears the motif by {clear}"
-    return f"too tight to be sure ({percent_words(size.p_clear)}): {clear} from motif to seam line"
+    sure = percent_words(size.p_clear)
+    if size.least_clearance_mm >= _PLENTY_MM:
+        return f"would clear the box by {clear}, but the box is not sure enough ({sure})"
+    return f"too tight to be sure ({sure}): {clear} from motif to seam line"
 
 
 def middle_words(window: Window, motif: Motif, units: Units) -> str:
