@@ -23,23 +23,27 @@ class MessageKind:
         What was seen, with placeholders.
     cure
         What to do next; empty only for a note that needs nothing.
+    page_cure
+        The same for a page or a sheet, where no option can be typed; None where it needs no other
+        words. It has no placeholders.
     """
 
     severity: Severity
     text: str
     cure: str
+    page_cure: str | None = None
 
 
-def _error(text: str, cure: str) -> MessageKind:
-    return MessageKind("error", text, cure)
+def _error(text: str, cure: str, page_cure: str | None = None) -> MessageKind:
+    return MessageKind("error", text, cure, page_cure)
 
 
-def _warning(text: str, cure: str) -> MessageKind:
-    return MessageKind("warning", text, cure)
+def _warning(text: str, cure: str, page_cure: str | None = None) -> MessageKind:
+    return MessageKind("warning", text, cure, page_cure)
 
 
-def _note(text: str, cure: str = "") -> MessageKind:
-    return MessageKind("note", text, cure)
+def _note(text: str, cure: str = "", page_cure: str | None = None) -> MessageKind:
+    return MessageKind("note", text, cure, page_cure)
 
 
 MESSAGES: dict[str, MessageKind] = {
@@ -78,6 +82,8 @@ MESSAGES: dict[str, MessageKind] = {
         "No reference square was found.",
         "Lay the printed card flat beside the garment, all of it in frame and well lit. For a "
         "plain square of paper, say how large it is with --side.",
+        "Lay the printed card flat beside the garment, all of it in frame and well lit, and take "
+        "the photo again.",
     ),
     "reference-several": _error(
         "{count} reference squares are in the photo, so it is not clear which one counts.",
@@ -102,6 +108,7 @@ MESSAGES: dict[str, MessageKind] = {
     "reference-unknown-side": _error(
         "The card's marker (id {marker_id}) does not say how large it was printed.",
         "Measure the black square and give it with --side, or print a card with 'motiffit card'.",
+        "Print the card anew with 'motiffit card' and take the photo again.",
     ),
     "reference-small": _warning(
         "The reference square is only {side_px:.0f} pixels wide, so the sizes are less certain.",
@@ -119,12 +126,14 @@ MESSAGES: dict[str, MessageKind] = {
         "The card's code says that its black square is {side}, a size in which cards are hardly "
         "ever printed: it may be a marker of another kind, and then all sizes here are wrong.",
         "Measure the black square and give it with --side.",
+        "Measure the black square, and size the pile with that as its side.",
     ),
     "reference-doubtful": _warning(
         "With a {kind} of {side} the garment would be {length} long or wide, and clothes are "
         "hardly ever so {how}: the {kind} may be of another size, and then all sizes here are "
         "wrong.",
         "Measure the square's side and give it with --side.",
+        "Measure the square's side, and size the pile with it.",
     ),
     # plane
     "focal-unknown": _note(
@@ -153,6 +162,7 @@ MESSAGES: dict[str, MessageKind] = {
         "No motif was found: the cloth looks plain, striped or printed all over. "
         "The largest square that fits is proposed where there is one.",
         "If there is a motif, point at it with --outline.",
+        "If there is a motif, draw a box round it.",
     ),
     "no-motif-said": _note(
         "You said that there is no motif. "
@@ -161,16 +171,22 @@ MESSAGES: dict[str, MessageKind] = {
     "motif-doubtful": _warning(
         "It is not certain that the box holds the whole motif.",
         "Look at the picture; if it does not, draw the box yourself with --outline.",
+        "Drag the box's edges until it holds the whole motif and no more.",
     ),
     "motif-several": _warning(
         "There are {count} motifs; the first one is proposed.",
         "Choose another with --pick, or the one near a point with --near.",
+        "Choose the one to frame.",
     ),
     "motif-none-there": _error(
-        "There is no motif number {pick}.", "Choose a number from 1 to {count}."
+        "There is no motif number {pick}.",
+        "Choose a number from 1 to {count}.",
+        "Choose another one.",
     ),
     "motif-none-near": _error(
-        "No motif was found on this garment.", "Draw a box round it with --outline."
+        "No motif was found on this garment.",
+        "Draw a box round it with --outline.",
+        "Choose another one, or draw a box round it.",
     ),
     "outline-impossible": _error(
         "The outline, point or place given does not lie on the cloth in this photo.",
@@ -183,17 +199,20 @@ MESSAGES: dict[str, MessageKind] = {
     "motif-crooked": _note(
         "The motif is turned by {angle_deg:.0f} degrees to the {side} against the garment.",
         "To square the ruler to the motif, use --turn motif.",
+        "Turn the square if it should follow the motif.",
     ),
     # window
     "motif-too-large": _warning(
         "No size of the set holds the motif clear of the seam line: {largest} is {over} too small, "
         "{needed} would do.",
         "Add a larger size with --sizes, or choose a part of the motif with --outline.",
+        "Choose a smaller part of the motif, or size the pile with larger sizes.",
     ),
     "motif-maybe-too-large": _warning(
         "{largest}, the largest size of the set, may hold the motif clear of the seam line, but "
         "that is not sure; {needed} would.",
         "Lay a paper window of {largest} on the motif, or add a larger size with --sizes.",
+        "Drag the box's edges to what should show, or size the pile with a larger size as well.",
     ),
     "size-doubtful": _warning(
         "The motif is safe in {finished}, yet {smaller} may hold it too: the measure is not sharp "
@@ -202,7 +221,7 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     "cloth-short": _warning(
         "The garment has too little cloth for the cut square: {sides}.",
-        "Sew an extension piece to that side, or choose a smaller size.",
+        "Sew an extension piece to that side before you cut.",
     ),
     "window-shifted": _note(
         "The square is moved off the motif's middle by {shift} so that the cloth suffices."
@@ -217,10 +236,26 @@ MESSAGES: dict[str, MessageKind] = {
         "Move it, or choose a larger size.",
     ),
     "no-cloth-for-any": _note(
-        "The cloth is too small for any size of the set.", "Add a smaller size with --sizes."
+        "The cloth is too small for any size of the set.",
+        "Add a smaller size with --sizes.",
+        "Size the pile with a smaller size as well.",
     ),
     # plan of a quilt
-    "plan-check": _warning("Not sure yet ({count}): {names}.", "Look at each before you cut it."),
+    "plan-check": _warning(
+        "Not settled yet ({count}): {names}. Their sizes, and with them strips and cloth, may "
+        "still change.",
+        "Look at each, accept or correct it, and plan again before you cut.",
+    ),
+    "plan-no-motif": _note(
+        "Without a motif, in the quilt with the largest square that their cloth gives ({count}): "
+        "{names}. Such a square may lie over a zip, a seam or a pocket.",
+        "Look where each lies, or leave them out (--leave-out NAME, --motifs-only).",
+        "Look where each lies, or leave them out.",
+    ),
+    "plan-no-strips": _note(
+        "Blocks without strips ({count}): their centres of {sizes} are as large as the block.",
+        "Every centre gets at least one round in a block of {block}.",
+    ),
     "plan-left-out": _note(
         "Photos that give no block ({count}): {names}.",
         "Take them again, or give them a size, if they should be in the quilt.",
@@ -231,7 +266,7 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     "plan-extension-crosses": _warning(
         "The seam of an extension piece would cross the motif of {names}.",
-        "Choose a smaller size, or applique the motif onto a whole square.",
+        "Applique the motif onto a whole square of other cloth, or leave the garment out.",
     ),
     "plan-off-centre": _note(
         "Centres of {sizes} lie off the middle of their block: their last round is half a round.",
@@ -250,7 +285,9 @@ MESSAGES: dict[str, MessageKind] = {
         "Choose more rows or columns to take them in.",
     ),
     "plan-wish-unmet": _warning(
-        "A wish for the layout is not met: {wish}.", "Pin fewer blocks, or try another --seed."
+        "A wish for the layout is not met: {wish}.",
+        "Pin fewer blocks, or try another --seed.",
+        "Pin fewer blocks, or try another layout.",
     ),
     "plan-not-proven": _note(
         "'{fabric}' takes {strips} strips; whether {at_least} would do is not proven."
@@ -284,6 +321,7 @@ MESSAGES: dict[str, MessageKind] = {
     "worker-died": _error(
         "The program was stopped while it worked on this photo, twice.",
         "Try again with fewer --jobs; if it happens again, save the photo as JPEG or leave it out.",
+        "Save the photo as JPEG from a photo program, or leave it out.",
     ),
     "took-too-long": _error(
         "The photo took more than {seconds:.0f} seconds and was given up.",

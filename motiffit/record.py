@@ -8,6 +8,7 @@ Corners run top-left, top-right, bottom-right, bottom-left in the garment's upri
 
 import json
 import os
+import re
 from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, Self, TypeVar
 
@@ -49,6 +50,15 @@ class Message:
     code: str
     severity: Severity
     text: str
+
+    @property
+    def page_text(self) -> str:
+        """The text with the cure for a page or a sheet, where no option can be typed."""
+        kind = MESSAGES[self.code]
+        if kind.page_cure is None:
+            return self.text
+        filled = _PLACEHOLDER.sub(".+?", re.escape(kind.cure))
+        return re.sub(rf" ?{filled}$", f" {kind.page_cure}", self.text)
 
 
 def make_message(code: str, **details: object) -> Message:
@@ -281,6 +291,9 @@ def refused_sizing(photo: str | os.PathLike[str], settings: Settings, message: M
 
 
 T = TypeVar("T")
+
+_PLACEHOLDER = re.compile(r"\\\{.*?\\\}")
+"""A value's place in a text whose signs are escaped."""
 
 
 def _frozen(value: Any) -> Any:

@@ -18,7 +18,7 @@ from motiffit.quilt.cautions import CAUTIONS
 from motiffit.quilt.fabrics import assign_fabrics
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import PLAN_SCHEMA
-from motiffit.record import Sides
+from motiffit.record import Sides, make_message
 from motiffit.units import MM_PER_INCH
 
 INCH = MM_PER_INCH
@@ -165,6 +165,50 @@ def test_a_square_that_cuts_the_motif_gives_no_block_unless_accepted() -> None:
     plan = make_plan(records, PlanOptions(), notes=accepted)
     assert plan.left_out == ()
     assert "plan-check" not in codes(plan)
+
+
+def test_a_square_that_all_too_likely_is_too_small_gives_no_block_unless_accepted() -> None:
+    barely = make_record("big.jpg", 9, outcome="check")
+    assert barely.window is not None
+    # 16 % sure, as a newcomer's garment was that stood in her plan
+    barely = replace(barely, window=replace(barely.window, p_clear=0.168))
+    (left,) = make_plan([*MIXED, barely], PlanOptions()).left_out
+    assert (left.photo, left.reason[:15]) == ("big.jpg", "Only 16 % sure ")
+    accepted = {"big.jpg": GarmentNote(is_accepted=True)}
+    assert make_plan([*MIXED, barely], PlanOptions(), notes=accepted).left_out == ()
+    placed = replace(barely, settings=replace(barely.settings, place=(1.0, 2.0, 0.0)))
+    assert make_plan([*MIXED, placed], PlanOptions()).left_out == ()
+
+
+def test_garments_without_a_motif_are_named() -> None:
+    plain = make_record("plain.jpg", 6, outcome="no-motif")
+    assert plain.window is not None
+    plain = replace(plain, window=replace(plain.window, clearance_mm=None, p_clear=None))
+    plan = make_plan([*MIXED, plain], PlanOptions())
+    message = next(message for message in plan.messages if message.code == "plan-no-motif")
+    assert "(1): plain." in message.text
+    assert "--motifs-only" in message.text
+    assert "--" not in message.page_text
+    assert "plan-check" not in codes(plan)
+
+
+def test_a_plain_garment_measured_by_a_doubtful_card_is_not_settled() -> None:
+    plain = make_record(
+        "plain.jpg", 6, outcome="no-motif",
+        messages=(make_message("reference-unusual", side="37 mm"),),
+    )  # fmt: skip
+    assert "plan-check" in codes(make_plan([*MIXED, plain], PlanOptions()))
+
+
+def test_blocks_without_strips_are_told_with_the_block_that_gives_some() -> None:
+    plan = make_plan(MIXED, PlanOptions())
+    message = next(message for message in plan.messages if message.code == "plan-no-strips")
+    # centres of 3 to 9 in and strips of 1 in: a round round the largest makes 11 in
+    assert message.text.startswith("Blocks without strips (1): their centres of 9 in")
+    assert message.text.endswith("in a block of 11 in.")
+    larger = make_plan(MIXED, replace(PlanOptions(), block_mm=11 * INCH))
+    assert min(kind.block.half_rounds for kind in larger.kinds) == 2
+    assert "plan-no-strips" not in codes(larger)
 
 
 def test_doubtful_garments_are_named() -> None:

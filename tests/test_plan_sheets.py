@@ -319,6 +319,36 @@ def test_layout_table_holds_every_place_and_no_formula() -> None:
     assert "'=1+1" in names
 
 
+def test_centres_not_settled_are_marked_everywhere() -> None:
+    plan = make_plan([*MIXED, make_record("bib.jpg", 5, outcome="check")], PlanOptions())
+    words = "A ? marks a centre that is not settled yet: its size may still change."
+    page = plan_page(plan, title="q", picture=encode_picture(np.zeros((9, 9, 3), np.uint8), ".jpg"))
+    for text in (
+        " ".join(plan_text(plan).split()),
+        " ".join(pages_of(sheets(plan))),
+        page.decode(),
+    ):
+        assert words in text
+        assert "13?" in text
+        assert "12?" not in text
+    lines = read_table(layout_table(plan))
+    assert [line["garment"] for line in lines if line["settled"] == "no"] == ["bib"]
+    assert words not in plan_text(make_plan(MIXED, PlanOptions()))
+
+
+def test_paper_and_page_name_no_option() -> None:
+    plain = make_record("plain.jpg", 6, outcome="no-motif")
+    assert plain.window is not None
+    plain = replace(plain, window=replace(plain.window, clearance_mm=None, p_clear=None))
+    plan = make_plan([*MIXED, plain], PlanOptions())
+    assert "--motifs-only" in plan_text(plan)
+    picture = encode_picture(np.zeros((9, 9, 3), np.uint8), ".jpg")
+    page = plan_page(plan, title="q", picture=picture).decode()
+    for text in (" ".join(pages_of(sheets(plan))), page[page.index("<body>") :]):
+        assert " --" not in text
+        assert "docs/" not in text
+
+
 def test_labels_take_pictures_of_any_shape() -> None:
     tall = BytesIO()
     Image.new("RGB", (20, 400)).save(tall, "JPEG")

@@ -139,3 +139,14 @@ def test_colour_of_cloth_is_that_of_most_of_it() -> None:
     patch = solid((91, 112, 137)).copy()
     patch[:12] = 255  # a motif on a third of it
     assert cloth_colour(patch) == "#5b7089"
+
+
+def test_a_centre_not_settled_carries_a_mark() -> None:
+    records = make_records([5, 5])
+    patches = {record.photo: solid(RED) for record in records}
+    sure = draw_preview(make_plan(records, PlanOptions()), patches)
+    doubtful = [records[0], replace(records[1], outcome="check")]
+    marked = draw_preview(make_plan(doubtful, PlanOptions()), patches)
+    changed = (sure != marked).any(axis=2)
+    scale = preview_scale(make_plan(records, PlanOptions()))
+    assert 0.5 * 20**2 < changed.sum() / scale**2 <= 21**2  # a plate of 20 mm, in one place

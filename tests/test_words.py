@@ -6,6 +6,7 @@ import stat
 from dataclasses import fields, replace
 from fractions import Fraction
 from pathlib import Path
+from string import Formatter
 
 import pytest
 from hypothesis import given
@@ -115,6 +116,16 @@ def test_errors_and_warnings_name_a_cure() -> None:
     assert all(kind.cure for kind in MESSAGES.values() if kind.severity != "note")
 
 
+@pytest.mark.parametrize("code", sorted(MESSAGES))
+def test_a_page_names_no_option(code: str) -> None:
+    kind = MESSAGES[code]
+    names = {name for _, name, _, _ in Formatter().parse(f"{kind.text} {kind.cure}") if name}
+    message = make_message(code, **dict.fromkeys(names, 4.0))
+    assert " --" not in message.page_text
+    assert "(--" not in message.page_text
+    assert message.page_text.startswith(message.text[:20])
+
+
 def test_a_message_without_its_values_is_a_bug() -> None:
     with pytest.raises(KeyError):
         text_of("cloth-short")
@@ -127,6 +138,7 @@ def test_every_setting_changes_the_fingerprint() -> None:
     )  # fmt: skip
     values = {field.name: getattr(changed, field.name) for field in fields(Settings)}
     values |= {"near_px": (1.0, 2.0), "pick": 2, "no_motif": True, "place": (1.0, 2.0, 3.0)}
+    values |= {"outline_sd_mm": 1.0}
     keys = {Settings(**{name: value}).fingerprint() for name, value in values.items()}
     assert len(keys | {Settings().fingerprint()}) == len(fields(Settings)) + 1
 

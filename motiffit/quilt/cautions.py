@@ -104,7 +104,7 @@ CAUTIONS: tuple[CautionKind, ...] = (
         "Before the first cut",
         "Lay the paper window on the garment and look: the seam line must clear the motif on all "
         "four sides. A cut cannot be taken back.",
-        "the commonest complaint of makers: see docs/quilt.md",
+        "what makers complain of first: a motif that was cut off",
         "cutting",
     ),
     CautionKind(

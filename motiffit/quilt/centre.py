@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import floor
 from pathlib import PurePath
 
 from motiffit.errors import UsageError
@@ -81,7 +82,13 @@ class Centre:
     @property
     def needs_an_eye(self) -> bool:
         """Whether a person should look at its square before the cut."""
-        return self.outcome == "check" and not self.note.is_accepted
+        is_doubtful = self.outcome == "check" or bool(self.concerns)
+        return is_doubtful and not self.note.is_accepted
+
+    @property
+    def has_motif(self) -> bool:
+        """Whether there is a motif; without one the square is the largest that fits."""
+        return self.clearance_mm is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,10 +132,12 @@ def _why_not(record: Sizing, note: GarmentNote) -> str:
         return record.messages[0].text if record.messages else "No square fits."
     if not note.keep:
         return "Left out on your word, or another photo of this garment counts."
-    clearance = record.window.clearance_mm
-    if clearance is not None and clearance.least() < 0 and not note.is_accepted:
+    if not record.is_too_small or note.is_accepted:
+        return ""
+    if record.window.is_cutting:
         return "The largest square of the set would cut into the motif."
-    return ""
+    percent = floor(100 * (record.window.p_clear or 0.0))
+    return f"Only {percent} % sure that the largest square of the set keeps clear of the motif."
 
 
 def shared_allowance(records: Sequence[Sizing], wish_mm: Fraction | None) -> Fraction:
@@ -155,7 +164,7 @@ def _make_centre(record: Sizing, window: Window, note: GarmentNote, colour: str 
         name=_printable(note.garment or PurePath(record.photo).stem),
         photo=record.photo,
         outcome=record.outcome,
-        concerns=tuple(item.text for item in record.messages if item.severity == "warning"),
+        concerns=tuple(item.page_text for item in record.messages if item.severity == "warning"),
         finished_mm=exact_mm(window.finished_mm),
         cut_mm=exact_mm(window.cut_mm),
         short_mm=window.cloth_short_mm,

@@ -10,7 +10,14 @@ from motiffit.quilt.lengths import common_measure, format_cut, round_up_to
 from motiffit.quilt.strips import Construction
 from motiffit.units import MM_PER_INCH, Units
 
-__all__ = ["Fit", "choose_strip", "count_half_rounds", "fit_block", "nearest_fits"]
+__all__ = [
+    "Fit",
+    "block_with_strips",
+    "choose_strip",
+    "count_half_rounds",
+    "fit_block",
+    "nearest_fits",
+]
 
 _MOST_HALF_ROUNDS = 60
 _WIDEST_MM = 4 * MM_PER_INCH
@@ -106,6 +113,41 @@ def nearest_fits(
         above = [block for block in blocks if block > wish.block_mm][:1]
         found += [Fit(block_mm=block, strips_mm=wish.strips_mm) for block in below + above]
     return found
+
+
+def block_with_strips(
+    centres_mm: Sequence[Fraction],
+    strips_mm: Sequence[Fraction],
+    construction: Construction,
+    units: Units,
+) -> Fraction | None:
+    """Return the smallest block in which every centre gets a round of strips or more.
+
+    None where the strips bring the centres to no such block together.
+
+    Parameters
+    ----------
+    centres_mm
+        Finished centres that the strips bring to one block.
+    strips_mm
+        Finished strip widths in turn; empty for the usual one.
+    construction, units
+        How strips are sewn on, and which strip is usual.
+
+    Examples
+    --------
+    >>> block_with_strips([Fraction(3), Fraction(9)], [Fraction(1)], "log-cabin", "in")
+    Fraction(11, 1)
+    """
+    strips = strips_mm or (_USUAL_MM[units],)
+    suiting = _blocks_that_suit(sorted(set(centres_mm)), strips, construction)
+    rounds = {
+        block: [count_half_rounds(centre, block, strips, construction) for centre in centres_mm]
+        for block in suiting
+    }
+    return next(
+        (block for block, counts in rounds.items() if min(c or 0 for c in counts) >= 2), None
+    )
 
 
 def _strips_that_divide(

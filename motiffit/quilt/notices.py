@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from motiffit.quilt.fitting import block_with_strips
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import Plan
 from motiffit.record import Message, make_message
@@ -31,10 +32,13 @@ def _names(names: Sequence[str]) -> str:
 
 
 def _about_garments(plan: Plan) -> Iterator[Message]:
-    """Garments not sure yet, and photos that give no block."""
+    """Garments not settled, those without a motif, and photos that give no block."""
     unsure = [centre.name for centre in plan.centres if centre.needs_an_eye]
     if unsure:
         yield make_message("plan-check", count=len(unsure), names=_names(unsure))
+    plain = [centre.name for centre in plan.centres if not centre.has_motif]
+    if plain:
+        yield make_message("plan-no-motif", count=len(plain), names=_names(plain))
     if plan.left_out:
         names = _names([left.name for left in plan.left_out])
         yield make_message("plan-left-out", count=len(plan.left_out), names=names)
@@ -56,8 +60,9 @@ def _unique(names: Iterable[str]) -> list[str]:
 
 
 def _about_blocks(plan: Plan) -> Iterator[Message]:
-    """Centres off the middle, and strips cut wider."""
+    """Blocks without strips, centres off the middle, and strips cut wider."""
     units = plan.options.units
+    yield from _about_strips(plan)
     off = [
         format_cut(kind.block.centre_mm, units) for kind in plan.kinds if not kind.block.is_centred
     ]
@@ -69,6 +74,21 @@ def _about_blocks(plan: Plan) -> Iterator[Message]:
             "plan-take-up",
             take_up=format_cut(plan.options.seam_take_up_mm, units),
             shrink=format_cut(most, units),
+        )
+
+
+def _about_strips(plan: Plan) -> Iterator[Message]:
+    """Blocks that get no strips, and the next block size that gives some to all."""
+    bare = [kind for kind in plan.kinds if not kind.block.strips]
+    if bare:
+        centres = [kind.block.centre_mm for kind in plan.kinds]
+        options = plan.options
+        block = block_with_strips(centres, plan.strips_mm, options.construction, options.units)
+        yield make_message(
+            "plan-no-strips",
+            count=sum(kind.count for kind in bare),
+            sizes=", ".join(format_cut(kind.block.centre_mm, options.units) for kind in bare),
+            block="a larger size" if block is None else format_cut(block, options.units),
         )
 
 

@@ -1,31 +1,29 @@
-"""What the page says where the command line would name an option."""
+"""What this page says where it offers more than the commands, or a page that only shows."""
 
-import re
+from collections.abc import Iterable
 
 from motiffit.messages import MESSAGES
 from motiffit.record import Message
 
-__all__ = ["page_text"]
+__all__ = ["page_text", "waits_for_side"]
+
+_LARGER = "Choose a smaller part of the motif, or use a set with larger sizes (on the pile's page)."
+_SIDE = "Measure it and say here how large it is (Card or square)."
 
 _CURES: dict[str, str] = {
     "no-reference": "Lay the printed card flat beside the garment, all of it in frame and well "
-    "lit, and take the photo again.",
-    "reference-unknown-side": "Print the card anew with 'motiffit card' and take the photo again.",
-    "no-motif": "If there is a motif, draw a box round it.",
-    "motif-doubtful": "Drag the box's edges until it holds the whole motif and no more.",
-    "motif-several": "Choose the one to frame.",
-    "motif-none-there": "Choose another one.",
-    "motif-none-near": "Choose another one, or draw a box round it.",
-    "motif-maybe-too-large": "Drag the box's edges to what should show, or size the pile with a "
-    "larger size as well.",
-    "motif-crooked": "Turn the square if it should follow the motif.",
-    "motif-too-large": "Choose a smaller part of the motif, or size the pile with larger sizes.",
-    "no-cloth-for-any": "Size the pile with a smaller size as well.",
-    "worker-died": "Save the photo as JPEG from a photo program, or leave it out.",
+    "lit, and take the photo again. If a plain square lies there, such as a sticky note, say how "
+    "large it is.",
+    "reference-unknown-side": "Measure its black square and say how large it is.",
+    "reference-unusual": _SIDE,
+    "reference-doubtful": _SIDE,
+    "motif-too-large": _LARGER,
+    "motif-maybe-too-large": _LARGER,
+    "no-cloth-for-any": "Use a set with smaller sizes (on the pile's page).",
 }
-"""Cures by message code, in place of those that speak of options."""
+"""Cures by message code, in place of those of a page on which nothing can be done."""
 
-_PLACEHOLDER = re.compile(r"\\\{.*?\\\}")
+_WAITS = {"no-reference", "reference-unknown-side"}
 
 
 def page_text(message: Message) -> str:
@@ -34,11 +32,15 @@ def page_text(message: Message) -> str:
     Examples
     --------
     >>> from motiffit.record import make_message
-    >>> page_text(make_message("motif-doubtful")).count("--")
-    0
+    >>> page_text(make_message("no-cloth-for-any")).partition(". ")[2]
+    "Use a set with smaller sizes (on the pile's page)."
     """
     cure = _CURES.get(message.code)
     if cure is None:
-        return message.text
-    own = _PLACEHOLDER.sub(".+?", re.escape(MESSAGES[message.code].cure))
-    return re.sub(rf" ?{own}$", f" {cure}", message.text)
+        return message.page_text
+    return message.page_text.removesuffix(MESSAGES[message.code].page_cure or "") + cure
+
+
+def waits_for_side(messages: Iterable[Message]) -> bool:
+    """Tell whether a photo may be measured once a person says how large its square is."""
+    return any(message.code in _WAITS for message in messages)

@@ -25,10 +25,12 @@ from motiffit.show.plan_words import (
     cut_lines,
     extension_words,
     grid_words,
+    numbers_of,
     quilt_words,
     shop_lines,
     spread_words,
     strip_words,
+    unsettled_words,
 )
 
 __all__ = ["plan_page"]
@@ -65,6 +67,7 @@ def plan_page(plan: Plan, *, title: str, picture: bytes) -> bytes:
         cutting=[_fabric(need, plan) for need in plan.fabrics],
         extensions=[extension_words(piece, plan) for piece in plan.extensions.pieces],
         spread=spread_words(plan),
+        unsettled=unsettled_words(plan),
         grid=list(_grid(plan)),
         other_grids=list(grid_words(plan)),
         first_word=FIRST_WORD,
@@ -153,7 +156,7 @@ def _fabric(need: FabricNeed, plan: Plan) -> dict[str, Any]:
 
 def _grid(plan: Plan) -> Iterator[list[str]]:
     """Names of the garments, row by row."""
-    numbers = {centre.photo: n for n, centre in enumerate(plan.centres, start=1)}
+    numbers = numbers_of(plan)
     cells = []
     for cell in plan.layout.cells:
         centre = plan.centre_of(cell)

@@ -12,7 +12,15 @@ from motiffit.show.flow import MARGIN_MM, Flow, shorten
 from motiffit.show.label_sheet import draw_labels
 from motiffit.show.list_sheets import draw_cautions, draw_cutting_list, draw_shopping_list
 from motiffit.show.pdf import Paper, Sheet
-from motiffit.show.plan_words import block_words, grid_words, quilt_words, spread_words, strip_words
+from motiffit.show.plan_words import (
+    block_words,
+    grid_words,
+    numbers_of,
+    quilt_words,
+    spread_words,
+    strip_words,
+    unsettled_words,
+)
 from motiffit.show.window_sheet import draw_windows
 
 __all__ = ["plan_pdf"]
@@ -72,7 +80,7 @@ def _draw_overview(flow: Flow, plan: Plan, title: str) -> None:
     if plan.messages:
         flow.subheading("Before you begin")
         for message in plan.messages:
-            flow.paragraph(f"{_SEVERITY_WORDS[message.severity]}: {message.text}")
+            flow.paragraph(f"{_SEVERITY_WORDS[message.severity]}: {message.page_text}")
     if plan.left_out:
         flow.subheading("Photos that give no block")
         for left in plan.left_out:
@@ -83,7 +91,8 @@ def _draw_layout(flow: Flow, plan: Plan) -> None:
     """Draw where each block lies, with the garments' numbers, and name them."""
     flow.start_page()
     flow.heading("Layout")
-    flow.paragraph(f"Numbers as on the labels; empty blocks are plain. {spread_words(plan)}")
+    words = ("Numbers as on the labels; empty blocks are plain.", unsettled_words(plan))
+    flow.paragraph(" ".join([*filter(None, words), spread_words(plan)]))
     room = min(flow.bottom_mm - flow.y - 45.0, flow.width_mm * 1.25)
     scale = min(flow.width_mm / float(plan.grid.width_mm), room / float(plan.grid.height_mm))
     left = MARGIN_MM + (flow.width_mm - float(plan.grid.width_mm) * scale) / 2
@@ -99,7 +108,7 @@ def _draw_top(flow: Flow, plan: Plan, where: tuple[float, float], scale: float) 
     x, y = where
     outline = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
     flow.sheet.line(outline, closed=True, width_mm=0.3)
-    numbers = {centre.photo: str(n) for n, centre in enumerate(plan.centres, start=1)}
+    numbers = numbers_of(plan)
     places = place_blocks(plan.grid.rows, plan.grid.columns, plan.setting)
     side = float(plan.block_mm) * scale
     for cell, (left, top) in zip(plan.layout.cells, places, strict=True):
@@ -117,10 +126,10 @@ def _draw_top(flow: Flow, plan: Plan, where: tuple[float, float], scale: float) 
 
 def _draw_legend(flow: Flow, plan: Plan) -> None:
     """Name the garments behind the numbers."""
-    units = plan.options.units
+    units, numbers = plan.options.units, numbers_of(plan)
     names = [
-        f"{n}  {centre.name} ({format_cut(centre.finished_mm, units)})"
-        for n, centre in enumerate(plan.centres, start=1)
+        f"{numbers[centre.photo]}  {centre.name} ({format_cut(centre.finished_mm, units)})"
+        for centre in plan.centres
     ]
     width = flow.width_mm / _LEGEND_COLUMNS
     for start in range(0, len(names), _LEGEND_COLUMNS):

@@ -22,7 +22,7 @@ CUTTING_COLUMNS = ("fabric", "use", "strips", "strip_width_mm", "piece_length_mm
 many strips of that width the fabric gives in all."""
 
 LAYOUT_COLUMNS = ("row", "column", "number", "garment", "photo", "finished_mm", "cut_mm",
-                  "first_side", "pinned")  # fmt: skip
+                  "first_side", "pinned", "settled")  # fmt: skip
 """Columns of ``layout.csv``; a plain block has no garment."""
 
 
@@ -59,7 +59,8 @@ def layout_table(plan: Plan) -> bytes:
             sizes = (float(centre.finished_mm), float(centre.cut_mm))
             known = (numbers[centre.photo], centre.name, centre.photo, *sizes)
         pinned = "yes" if cell.is_pinned else "no"
-        lines.append((cell.row, cell.column, *known, cell.first_side, pinned))
+        settled = "no" if centre is not None and centre.needs_an_eye else "yes"
+        lines.append((cell.row, cell.column, *known, cell.first_side, pinned, settled))
     return _table(LAYOUT_COLUMNS, lines)
 
 

@@ -10,9 +10,11 @@ from motiffit.show.plan_words import (
     cut_lines,
     extension_words,
     grid_words,
+    numbers_of,
     quilt_words,
     shop_lines,
     spread_words,
+    unsettled_words,
 )
 
 __all__ = ["plan_text"]
@@ -102,13 +104,13 @@ def _extensions(plan: Plan) -> Iterator[str]:
 
 def _layout(plan: Plan) -> Iterator[str]:
     """Garment numbers row by row, and the spread."""
-    numbers = {centre.photo: str(n) for n, centre in enumerate(plan.centres, start=1)}
+    numbers = numbers_of(plan)
     cells = [numbers.get(cell.photo or "", "-") for cell in plan.layout.cells]
     wide = max(map(len, cells))
     for start in range(0, len(cells), plan.grid.columns):
         row = cells[start : start + plan.grid.columns]
         yield " ".join(cell.rjust(wide) for cell in row)
-    yield "Numbers as on the labels; - is a plain block."
+    yield f"Numbers as on the labels; - is a plain block. {unsettled_words(plan)}".strip()
     yield spread_words(plan)
 
 

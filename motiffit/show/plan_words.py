@@ -18,11 +18,13 @@ __all__ = [
     "cut_lines",
     "extension_words",
     "grid_words",
+    "numbers_of",
     "pattern_words",
     "quilt_words",
     "shop_lines",
     "spread_words",
     "strip_words",
+    "unsettled_words",
 ]
 
 _ORDER_WORDS = {
@@ -47,6 +49,21 @@ class CutLine:
     strips: int
     width: str
     yields: str
+
+
+def numbers_of(plan: Plan) -> dict[str, str]:
+    """Return the garments' numbers by photo, with a question mark for those not settled yet."""
+    return {
+        centre.photo: f"{number}{'?' if centre.needs_an_eye else ''}"
+        for number, centre in enumerate(plan.centres, start=1)
+    }
+
+
+def unsettled_words(plan: Plan) -> str:
+    """Explain the question mark behind some numbers; empty where there is none."""
+    if not any(centre.needs_an_eye for centre in plan.centres):
+        return ""
+    return "A ? marks a centre that is not settled yet: its size may still change."
 
 
 def quilt_words(plan: Plan) -> str:

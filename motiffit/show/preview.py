@@ -14,6 +14,7 @@ from motiffit.quilt.layout import Cell
 from motiffit.quilt.plan import Plan
 from motiffit.quilt.setting import Grid, place_blocks
 from motiffit.quilt.strips import Frame, Side
+from motiffit.show.strokes import CASING, WHITE, text_size, write
 
 __all__ = ["draw_preview", "preview_scale"]
 
@@ -23,6 +24,7 @@ _LONGEST_PX = 2400  # sharp on a large screen, and on a page at 250 pixels per i
 _LARGEST_PX_PER_MM = 2.0
 _UNKNOWN = (205, 200, 192)  # a centre whose photo is not at hand
 _SEAM_SHADE = 0.82  # how dark a seam looks against the cloth beside it
+_MARK_MM, _LEAST_MARK_PX = 20.0, 24  # the plate that marks a centre as not settled
 _BINDING_MM = 9.5  # what shows of a 2 1/2 in double-fold binding, about 3/8 in
 
 
@@ -98,12 +100,25 @@ class _Canvas:
             if piece.photo == cell.photo:
                 band = _band(centre, piece.side, piece.short_mm)
                 self._fill(band, plan.options.plain_fabric.colour)
+        garment = plan.centre_of(cell)
+        if garment is not None and garment.needs_an_eye:
+            self._mark_unsettled(centre)
 
     def _fill(self, frame: Frame, colour: str) -> None:
         """Paint a piece of cloth and the shade of its seams."""
         piece = self._part(frame)
         piece[:] = parse_colour(colour)
         _shade_edges(piece)
+
+    def _mark_unsettled(self, frame: Frame) -> None:
+        """Put a question mark on a plate into the corner of a centre that may still change."""
+        piece = self._part(frame)
+        size = max(_LEAST_MARK_PX, round(_MARK_MM * self.scale))
+        plate = piece[:size, :size]
+        plate[:] = CASING
+        width, height = text_size("?", round(0.8 * size))
+        corner = ((plate.shape[1] - width) / 2, (plate.shape[0] - height) / 2)
+        write(plate, corner, "?", size_px=round(0.8 * size), colour=WHITE)
 
     def _paste(self, frame: Frame, patch: Picture | None) -> None:
         """Put a centre in its place."""

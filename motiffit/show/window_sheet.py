@@ -10,6 +10,7 @@ from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import BlockKind, Plan
 from motiffit.show.flow import MARGIN_MM, Flow, shorten
 from motiffit.show.pdf import draw_ruler, lines_of
+from motiffit.show.plan_words import numbers_of
 
 __all__ = ["WINDOW_MARGIN_MM", "draw_windows", "window_tiles"]
 
@@ -36,7 +37,7 @@ _TAPE = "Trim each part along the line of dashes and dots, and tape them edge to
 
 def draw_windows(flow: Flow, plan: Plan) -> None:
     """Draw a page or more for each size in use."""
-    numbers = {centre.photo: n for n, centre in enumerate(plan.centres, start=1)}
+    numbers = numbers_of(plan)
     for kind in plan.kinds:
         users = [
             f"{numbers[centre.photo]} {shorten(centre.name, width_mm=50.0, size_pt=10)}"
