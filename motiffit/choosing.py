@@ -17,11 +17,29 @@ from motiffit.measure.window import fit_window, judge_size
 from motiffit.record import Motif
 from motiffit.settings import Settings
 
-__all__ = ["Need", "SetTrial", "best_sets", "least_size", "need_of", "propose", "try_set"]
+__all__ = [
+    "Need",
+    "Outsize",
+    "SetTrial",
+    "best_sets",
+    "find_outsize",
+    "least_size",
+    "need_of",
+    "propose",
+    "try_set",
+]
 
 _SETTLED_MM = 0.01  # how finely the least size is found; far below what a ruler shows
 _FARTHEST_MM = 4000.0
-_OF_THE_SIZE = {"motif-too-large", "size-doubtful", "cloth-short", "window-shifted"}
+_MOST_OUTSIZE, _OUTSIZE_SHARE = 3, 0.25
+"""So many garments, and no larger a part of the pile, are a few that one might leave out."""
+
+_WORTH_LEAVING_OUT = 0.2
+"""Part by which the largest size must shrink without them: less is no reason to give up any."""
+
+_OF_THE_SIZE = {
+    "motif-too-large", "motif-maybe-too-large", "size-doubtful", "cloth-short", "window-shifted",
+}  # fmt: skip
 """Messages that another size may take away."""
 
 
@@ -81,6 +99,22 @@ class SetTrial:
     extend: tuple[Need, ...]
     cut: tuple[Need, ...]
     spare_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outsize:
+    """The few garments for which alone the largest size is so large.
+
+    Attributes
+    ----------
+    needs
+        These garments, the largest motif first.
+    without
+        The set that would be proposed without them.
+    """
+
+    needs: tuple[Need, ...]
+    without: SetTrial
 
 
 def least_size(entry: Entry) -> float:
@@ -187,6 +221,31 @@ def propose(sets: Sequence[SetTrial]) -> SetTrial:
     """
     fewest = min(len(trial.extend) for trial in sets)
     return next(trial for trial in sets if len(trial.extend) == fewest)
+
+
+def find_outsize(
+    needs: Sequence[Need], sizes_mm: Sequence[float], proposed: SetTrial
+) -> Outsize | None:
+    """Find the few garments without which the largest size would be much smaller; None for none.
+
+    Parameters
+    ----------
+    needs
+        All garments.
+    sizes_mm
+        Sizes to choose from, ascending.
+    proposed
+        The set proposed for all of them.
+    """
+    ordered = sorted(needs, key=lambda need: -need.least_mm)
+    largest = proposed.sizes_mm[-1]
+    found: tuple[float, Outsize] | None = None
+    for count in range(1, min(_MOST_OUTSIZE, int(_OUTSIZE_SHARE * len(ordered))) + 1):
+        without = propose(best_sets(ordered[count:], sizes_mm))
+        saved = largest - without.sizes_mm[-1]
+        if saved >= _WORTH_LEAVING_OUT * largest and (not found or saved / count > found[0]):
+            found = saved / count, Outsize(needs=tuple(ordered[:count]), without=without)
+    return found[1] if found else None
 
 
 def _cost(trial: SetTrial) -> tuple[int, float]:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
+from math import ceil, gcd
 
 from motiffit.units import MM_PER_INCH, Units, format_length
 
@@ -36,9 +36,9 @@ class SizeSet:
 def known_sets() -> tuple[SizeSet, ...]:
     """Return the usual sets: whole inches, modular families (each size a multiple), metric ones."""
     inches = [("whole inches", tuple(range(3, 10)))]
-    inches += [(f"family of {family[0]} in", family) for family in _FAMILIES_IN]
+    inches += [(f"family of {gcd(*family)} in", family) for family in _FAMILIES_IN]
     centimetres = [("metric", tuple(range(8, 25, 2)))]
-    centimetres += [("metric family", family) for family in _FAMILIES_CM]
+    centimetres += [(f"family of {gcd(*family)} cm", family) for family in _FAMILIES_CM]
     return (
         *(_make_set(name, sizes, "in", MM_PER_INCH) for name, sizes in inches),
         *(_make_set(name, sizes, "cm", Fraction(10)) for name, sizes in centimetres),

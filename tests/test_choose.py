@@ -2,14 +2,26 @@
 
 import json
 import random
+import shlex
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
 import records
 from typer.testing import CliRunner
 
-from motiffit.choosing import Need, best_sets, least_size, need_of, propose, try_set
+from motiffit.choosing import (
+    Need,
+    best_sets,
+    find_outsize,
+    least_size,
+    need_of,
+    propose,
+    try_set,
+)
 from motiffit.cli.app import app
+from motiffit.cli.choose_text import _command
+from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
 from motiffit.measure.window import judge_size
 from motiffit.settings import Settings
@@ -120,6 +132,29 @@ def test_known_sets_are_ascending_sets():
     assert next(iter(known_sets())).words == "3, 4, 5, 6, 7, 8, 9 in"
 
 
+def test_the_few_that_force_a_large_size_are_found():
+    # by hand: eight garments need 2 1/2 to 5 in, two need 10 1/2 in: the newcomer's pile
+    small = [make_need(25.4 * n, name=f"{n}") for n in (2.4, 2.5, 3, 3.5, 4, 4.5, 4.8, 5)]
+    huge = [make_need(25.4 * 10.2, name="bear"), make_need(25.4 * 10.4, name="whale")]
+    sizes = [12.7 * n for n in range(4, 22)]
+    needs = [*small, *huge]
+    outsize = find_outsize(needs, sizes, propose(best_sets(needs, sizes)))
+    assert [need.photo for need in outsize.needs] == ["whale", "bear"]
+    assert outsize.without.sizes_mm == pytest.approx((127.0,))
+    assert outsize.without.sizes_mm == propose(best_sets(small, sizes)).sizes_mm
+
+
+def test_sizes_that_grow_evenly_have_no_few_to_blame():
+    needs = [make_need(25.4 * n, name=f"{n}") for n in (6, 6.5, 7, 7.5, 8, 8.5, 9, 9.5)]
+    sizes = [12.7 * n for n in range(4, 22)]
+    assert find_outsize(needs, sizes, propose(best_sets(needs, sizes))) is None
+
+
+def test_a_third_of_a_pile_is_not_a_few():
+    needs = [make_need(25.4 * n, name=f"{n}") for n in (3, 3, 9)]
+    assert find_outsize(needs, INCHES, propose(best_sets(needs, INCHES))) is None
+
+
 # -- from records -----------------------------------------------------------------------------
 
 
@@ -171,6 +206,64 @@ def test_command_says_which_garments_fail_which_set(tmp_path):
     assert "large.jpg: 8 13/16 in or more; cut by your own" in answer.stdout
     assert "Proposed: " in answer.stdout
     assert sorted(path.name for path in tmp_path.rglob("*")) == before, "nothing is written"
+
+
+OUTSIZE = {
+    **{f"small {n}.jpg": (200.0, -180.0, 60.0 + n, 60.0) for n in range(4)},
+    "large.jpg": (200.0, -150.0, 215.0, 200.0),
+}
+
+
+def test_command_names_what_forces_the_largest_size_and_takes_it_out(tmp_path):
+    make_pile(tmp_path, OUTSIZE)
+    answer = CliRunner().invoke(app, ["choose", str(tmp_path)])
+    words = " ".join(answer.stdout.split())
+    assert "9 in is there only for large.jpg (8 13/16 in)." in words
+    assert "Without it the set would be 3 in." in words
+    command = f"motiffit choose {tmp_path} --leave-out large.jpg"
+    assert command in words
+    again = CliRunner().invoke(app, shlex.split(command)[1:])
+    assert again.stdout.startswith("4 garments with a motif\n")
+    assert "Proposed: 3 in\n" in again.stdout
+    assert "large.jpg" not in again.stdout
+    document = json.loads(CliRunner().invoke(app, ["choose", str(tmp_path), "--json"]).stdout)
+    assert document["outsize"]["photos"] == ["large.jpg"]
+    assert document["outsize"]["without_mm"] == [76.2]
+
+
+def test_command_names_the_very_command_that_uses_the_set(tmp_path, monkeypatch):
+    settings = Settings(units="cm", seam_allowance_mm=6.35, clearance_mm=4.5, side_mm=98.425)
+    folder = tmp_path / "my photos"
+    folder.mkdir()
+    ledger = Ledger.open(folder)
+    (folder / "a.jpg").write_bytes(b"a")
+    sizing = records.make_sizing(records.Case(photo="a.jpg", settings=settings))
+    ledger.write("a.jpg", sizing, photo_hash="x", settings=settings)
+    answer = CliRunner().invoke(app, ["choose", str(folder), "--units", "cm"])
+    command = answer.stdout.split("To use it:\n")[1].splitlines()[0].strip()
+    assert command == (
+        f'motiffit pile "{folder}" --sizes "9 cm" --seam-allowance "1/4 in" --clearance "4.5 mm" '
+        '--side "3 7/8 in" --units cm'
+    )
+    asked = []
+    monkeypatch.setattr(
+        "motiffit.cli.pile_run.run_pile", lambda _, given, **kw: asked.append(given)
+    )
+    assert CliRunner().invoke(app, shlex.split(command)[1:]).exit_code == 0
+    assert asked == [replace(settings, sizes_mm=(90.0,))]
+
+
+def test_names_with_signs_of_the_shell_are_quoted():
+    assert _command(["choose", "a b", "--leave-out", "$HOME.jpg", "x"]) == (
+        """motiffit choose "a b" --leave-out '$HOME.jpg' x"""
+    )
+
+
+def test_a_name_that_no_garment_has_is_refused(tmp_path):
+    make_pile(tmp_path, OUTSIZE)
+    answer = CliRunner().invoke(app, ["choose", str(tmp_path), "--leave-out", "larg"])
+    assert isinstance(answer.exception, UsageError)
+    assert "'larg'" in str(answer.exception)
 
 
 def test_command_for_programs(tmp_path):

@@ -21,7 +21,7 @@ from motiffit.cli.app import app
 from motiffit.cli.choose import CHOOSE_EPILOG
 from motiffit.cli.pile import PILE_EPILOG
 from motiffit.corrections import answer_digest
-from motiffit.errors import FileError
+from motiffit.errors import FileError, UsageError
 from motiffit.ledger import Ledger
 from motiffit.messages import MESSAGES
 from motiffit.pile import pile_rows
@@ -29,7 +29,7 @@ from motiffit.runners import ProcessRunner, SerialRunner, run_task
 from motiffit.settings import Settings
 from motiffit.show.pile_table import COLUMNS, safe_cell, table_parts
 from motiffit.show.pile_text import counts_line, eye_text, sizes_text
-from motiffit.show.rows import BRIEF, by_garment, make_row, needing_an_eye
+from motiffit.show.rows import BRIEF, by_garment, do_without, make_row, needing_an_eye
 from motiffit.task import Task
 
 QUICK = SerialRunner(work=faults.quick_work)
@@ -213,6 +213,28 @@ def make_rows(**garments):
 
 def counting(groups):
     return [row.photo for group in groups for row in group if row.counts]
+
+
+def test_garments_are_left_out_by_any_of_their_names():
+    sized = records.make_sizing()
+    rows = [
+        row
+        for group in by_garment(
+            make_rows(**{
+                "romper front": ("Romper", sized, {}),
+                "romper back": ("Romper", sized, {}),
+                "Bib.jpg": ("Bib", sized, {}),
+            })
+        )
+        for row in group
+    ]  # fmt: skip
+    assert counting([do_without(rows, [])]) == counting([rows]) == ["romper front", "Bib.jpg"]
+    # another photo of the garment takes the place of the one left out
+    assert counting([do_without(rows, ["romper front"])]) == ["romper back", "Bib.jpg"]
+    assert counting([do_without(rows, ["ROMPER"])]) == ["Bib.jpg"]
+    assert counting([do_without(rows, ["bib", "romper"])]) == []
+    with pytest.raises(UsageError, match="'sock'"):
+        do_without(rows, ["bib", "sock"])
 
 
 def test_of_one_garments_photos_the_best_counts():
@@ -403,10 +425,22 @@ def test_command_in_brief(real_photos):
 
 
 def test_empty_folder(tmp_path):
+    (tmp_path / "notes.txt").write_text("no photo")
+    answer = command(tmp_path)
+    assert (answer.exit_code, answer.stdout) == (2, "")
+    assert "no photos found in" in answer.stderr
+    assert "folders inside it are not looked through" in answer.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["notes.txt"]
+
+
+def test_a_pile_whose_photos_are_gone_is_still_told_of(tmp_path):
+    piles.make_photos(tmp_path, 1)
+    piles.size_all(tmp_path, QUICK)
+    (tmp_path / "IMG_1.jpg").unlink()
     answer = command(tmp_path)
     assert answer.exit_code == 0
     assert answer.stdout.startswith("No photo was sized")
-    assert "folders inside it are not looked through" in answer.stdout
+    assert "not counted: IMG_1.jpg" in answer.stdout
 
 
 @pytest.mark.parametrize(

@@ -106,6 +106,28 @@ def test_only_our_own_script_and_style_may_run():
     assert not [1 for _, attributes in Reader(text).tags for name in attributes if name[:2] == "on"]
 
 
+def test_the_page_names_no_option():
+    body = make_page().partition("<body>")[2]
+    assert not re.search(r"[ (]--[a-z]", body)
+    assert "motiffit review" in body
+
+
+def test_what_many_photos_share_is_said_once():
+    sizing = records.make_sizing(records.Case(codes=("focal-unknown",)))
+    rows = [make_row(replace(sizing, photo=f"{n}.jpg"), garment=f"{n}") for n in range(3)]
+    page = make_page(rows)
+    assert page.count("which lens") == 1
+    assert "3 photos do not say which lens took them" in page
+    alone = make_page(rows[:1])
+    assert "photos do not say" not in alone
+    assert alone.count("which lens") == 1
+
+
+def test_every_photo_says_what_it_was_measured_by():
+    page = make_page()
+    assert page.count("<dt>Card</dt><dd>4\u00a0in, read from its code</dd>") == 5
+
+
 def test_every_picture_and_control_has_a_name():
     reader = Reader(make_page())
     assert all(image.get("alt") for image in reader.all("img"))

@@ -149,6 +149,18 @@ def test_two_photos_of_a_garment_keep_their_own_names(run, tmp_path, monkeypatch
     assert names == {"romper, romper front", "romper, romper back", "bib"}
 
 
+def test_garments_can_be_left_out_by_name_or_for_want_of_a_motif(run, pile):
+    record = make_record("plain.jpg", 6, outcome="no-motif", motifs=())
+    (pile.folder / "plain.jpg").write_bytes(b"x")
+    pile.write("plain.jpg", record, photo_hash="", settings=record.settings)
+    _, out, _ = run("plan", "photos", "--json", "--leave-out", "bear", "--motifs-only")
+    plan = json.loads(out)
+    assert [left["photo"] for left in plan["left_out"]] == ["bear.jpg", "plain.jpg"]
+    assert len(plan["centres"]) == len(SIZES) - 1
+    status, _, err = run("plan", "photos", "--leave-out", "beer")
+    assert (status, "'beer'" in err) == (2, True)
+
+
 def test_a_photo_that_is_gone_or_unreadable_still_has_its_block(run, pile):
     (pile.folder / "bear.jpg").write_bytes(b"no picture")
     status, _, err = run("plan", "photos", "-q")

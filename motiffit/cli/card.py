@@ -2,14 +2,14 @@
 
 from fractions import Fraction
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
-from motiffit.cli.options import UnitsChoice, check_target
+from motiffit.cli.options import Paper, UnitsChoice, check_target
 from motiffit.cli.terminal import clean_name
 from motiffit.errors import UsageError
-from motiffit.units import MM_PER_INCH, Units, format_length, parse_length
+from motiffit.units import MM_PER_INCH, Units, format_side, parse_length
 
 __all__ = ["CARD_EPILOG", "card"]
 
@@ -38,14 +38,7 @@ def card(
             show_default=False,
         ),
     ] = None,
-    paper: Annotated[
-        Literal["letter", "a4"] | None,
-        typer.Option(
-            "--paper",
-            help="Paper to print on.  [default: letter, or a4 with --units cm]",
-            show_default=False,
-        ),
-    ] = None,
+    paper: Paper = None,
     units: UnitsChoice = "in",
 ) -> None:
     """Write the reference card as a PDF at true scale.
@@ -70,7 +63,7 @@ def card(
     except UsageError as error:
         raise typer.BadParameter(str(error), param_hint="--side") from error
     write_whole(file, pdf)
-    length = format_length(side_mm, units)
+    length = format_side(side_mm, units)
     typer.echo(
         f"Wrote {clean_name(str(file))}: a card of {length} for {paper} paper.\n"
         f"Print it at 100 % and measure the black square: each side must be {length}."

@@ -1,11 +1,17 @@
 """``motiffit choose``: which size set suits the whole pile."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from motiffit.cli.options import UnitsChoice
+from motiffit.cli.options import (
+    LeaveOut,
+    Separator,
+    SizedFolder,
+    UnitsChoice,
+    json_option,
+    length_option,
+)
 
 __all__ = ["CHOOSE_EPILOG", "choose"]
 
@@ -14,14 +20,13 @@ CHOOSE_EPILOG = """\
 Examples:
   motiffit choose photos
   motiffit choose photos --sizes "4, 6, 8 in" --sizes "5, 7 in"
+  motiffit choose photos --leave-out IMG_2
   motiffit choose photos --units cm --step 2
 """
 
 
 def choose(
-    folder: Annotated[
-        Path, typer.Argument(metavar="FOLDER", help="A folder that 'motiffit pile' has sized.")
-    ],
+    folder: SizedFolder,
     sizes: Annotated[
         list[str] | None,
         typer.Option(
@@ -30,32 +35,34 @@ def choose(
             help='A set of your own to compare, such as "4, 6, 8 in"; as often as you like.',
         ),
     ] = None,
+    leave_out: LeaveOut = None,
     step: Annotated[
         str | None,
-        typer.Option(
+        length_option(
             "--step",
-            metavar="LENGTH",
-            help="The best set is put together from multiples of this.  "
+            "The best set is put together from multiples of this.  "
             "[default: 1/2 in, or 1 cm with --units cm]",
-            show_default=False,
         ),
     ] = None,
     units: UnitsChoice = "in",
-    separator: Annotated[
-        str | None,
-        typer.Option(
-            "--separator", metavar="SIGN", help="What parts garment and view, as for 'pile'."
-        ),
-    ] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+    separator: Separator = None,
+    json: Annotated[bool, json_option("Print one JSON document.")] = False,
 ) -> None:
-    """Compare size sets for a pile, and find the fewest sizes that hold every motif.
+    """Compare size sets, and find the fewest that suit the pile.
 
     Nothing is measured and nothing is written: the records of 'motiffit pile' tell all. The set
-    proposed is the best there is, not a guess: no set of fewer sizes holds every motif with as few
-    extension pieces.
+    proposed holds every motif, with as few extension pieces as any set, and no set of fewer sizes
+    does that. Where a few large motifs make it so large, they are named.
     """
     # imported here because it takes longer to start than the help takes to print
     from motiffit.cli.choose_run import run_choose
 
-    run_choose(folder, sizes or [], step, units=units, separator=separator, json=json)
+    run_choose(
+        folder,
+        sizes or [],
+        step,
+        units=units,
+        separator=separator,
+        leave_out=leave_out or [],
+        json=json,
+    )

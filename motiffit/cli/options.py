@@ -3,11 +3,11 @@
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import typer
 
-from motiffit.cli.terminal import clean_name, fail
+from motiffit.cli.terminal import clean_name, fail, tell_aside
 from motiffit.errors import UsageError
 from motiffit.record import Point
 from motiffit.settings import Settings
@@ -15,20 +15,30 @@ from motiffit.units import (
     DEFAULT_SIZES_MM,
     METRIC_SIZES_MM,
     Units,
+    format_side,
     parse_length,
     parse_sizes,
 )
 
 __all__ = [
     "Clearance",
+    "Jobs",
+    "JsonLines",
+    "LeaveOut",
+    "Paper",
     "SeamAllowance",
+    "Separator",
     "Side",
+    "SizedFolder",
     "Sizes",
     "TurnChoice",
     "UnitsChoice",
     "check_photos",
     "check_target",
+    "json_option",
+    "length_option",
     "make_settings",
+    "quiet_option",
     "read_length",
     "read_outline",
     "read_point",
@@ -83,6 +93,65 @@ TurnChoice = Annotated[
     Literal["grain", "motif"],
     typer.Option("--turn", help="What the sides of the square follow."),
 ]
+SizedFolder = Annotated[
+    Path, typer.Argument(metavar="FOLDER", help="The pile: sized with 'motiffit pile' before.")
+]
+Separator = Annotated[
+    str | None,
+    typer.Option(
+        "--separator",
+        metavar="SIGN",
+        help="Names that agree up to the last SIGN are photos of one garment.  "
+        "[default: names that differ in front, back, again, ...]",
+        show_default=False,
+    ),
+]
+LeaveOut = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--leave-out",
+        metavar="NAME",
+        help="Do without this garment or photo; as often as you like.",
+    ),
+]
+Paper = Annotated[
+    Literal["letter", "a4"] | None,
+    typer.Option(
+        "--paper",
+        help="Paper to print on.  [default: letter, or a4 with centimetres]",
+        show_default=False,
+    ),
+]
+Jobs = Annotated[
+    int | None,
+    typer.Option(
+        "--jobs",
+        "-j",
+        metavar="N",
+        min=1,
+        max=256,
+        help="Photos to work on at the same time.  [default: one per core]",
+        show_default=False,
+    ),
+]
+JsonLines = Annotated[
+    bool, typer.Option("--json", help="Print one JSON document per photo and nothing else.")
+]
+
+
+def length_option(option: str, help: str) -> Any:
+    """Make an option that takes a length."""
+    return typer.Option(option, metavar="LENGTH", help=help, show_default=False)
+
+
+def quiet_option(help: str) -> Any:
+    """Make the option that keeps a command short; what is left differs."""
+    return typer.Option("--quiet", "-q", help=help)
+
+
+def json_option(help: str) -> Any:
+    """Make the option that asks for one document for programs."""
+    return typer.Option("--json", help=help)
 
 
 def read_length(option: str, text: str, units: Units) -> float:
@@ -124,10 +193,10 @@ def read_outline(option: str, text: str) -> tuple[Point, ...]:
 def make_settings(
     *,
     units: Units,
-    sizes: str | None,
-    seam_allowance: str | None,
-    clearance: str,
-    side: str | None,
+    sizes: str | None = None,
+    seam_allowance: str | None = None,
+    clearance: str = "1/8 in",
+    side: str | None = None,
     turn: Literal["grain", "motif"] = "grain",
     outline: str | None = None,
     near: str | None = None,
@@ -142,7 +211,7 @@ def make_settings(
                 "--seam-allowance", seam_allowance or _SEAM_ALLOWANCE[units], units
             ),
             clearance_mm=read_length("--clearance", clearance, units),
-            side_mm=None if side is None else read_length("--side", side, units),
+            side_mm=None if side is None else _read_side(side, units),
             units=units,
             turn=turn,
             outline_px=() if outline is None else read_outline("--outline", outline),
@@ -182,6 +251,14 @@ def check_target(path: Path, *, is_own: Callable[[Path], bool]) -> None:
         fail(f"cannot write {path}: the folder {path.parent} may not be written to")
     if path.exists() and not is_own(path):
         fail(f"{path} exists and was not made by motiffit: choose another name")
+
+
+def _read_side(text: str, units: Units) -> float:
+    """Read the reference square's side, and say in which unit where none was given."""
+    side_mm = read_length("--side", text, units)
+    if text.strip()[-1].isdigit():
+        tell_aside(f"--side {text} is taken as {format_side(side_mm, units)}")
+    return side_mm
 
 
 def _read_sizes(text: str | None, units: Units) -> tuple[float, ...]:

@@ -7,12 +7,16 @@ import typer
 
 from motiffit.cli.options import (
     Clearance,
+    Jobs,
+    JsonLines,
     SeamAllowance,
+    Separator,
     Side,
     Sizes,
     TurnChoice,
     UnitsChoice,
     make_settings,
+    quiet_option,
 )
 
 __all__ = ["PILE_EPILOG", "pile"]
@@ -44,31 +48,11 @@ def pile(
     clearance: Clearance = "1/8 in",
     side: Side = None,
     turn: TurnChoice = "grain",
-    jobs: Annotated[
-        int | None,
-        typer.Option(
-            "--jobs",
-            "-j",
-            metavar="N",
-            min=1,
-            max=256,
-            help="Photos to work on at the same time.  [default: one per core]",
-            show_default=False,
-        ),
-    ] = None,
+    jobs: Jobs = None,
     watch: Annotated[
         bool, typer.Option("--watch", help="Go on sizing photos as they arrive, until Ctrl-C.")
     ] = False,
-    separator: Annotated[
-        str | None,
-        typer.Option(
-            "--separator",
-            metavar="SIGN",
-            help="Names that agree up to the last SIGN are photos of one garment.  "
-            "[default: names that differ in front, back, again, ...]",
-            show_default=False,
-        ),
-    ] = None,
+    separator: Separator = None,
     scheduler: Annotated[
         str | None,
         typer.Option(
@@ -77,14 +61,10 @@ def pile(
             help="Work on the Dask cluster of this scheduler, such as tcp://workshop:8786.",
         ),
     ] = None,
-    json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON document per photo and nothing else.")
-    ] = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet", "-q", help="Only the counts; no progress.")
-    ] = False,
+    json: JsonLines = False,
+    quiet: Annotated[bool, quiet_option("Only the counts; no progress.")] = False,
 ) -> None:
-    """Size every photo of a folder, and show what to do next on one page.
+    """Size every photo of a folder, and show what to do next.
 
     Everything goes into the folder 'motiffit' inside FOLDER: the page index.html, the table
     pile.csv, a picture and a record for each photo. A second run sizes only what is new or changed.

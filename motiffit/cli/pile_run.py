@@ -10,7 +10,7 @@ from typing import Literal
 import typer
 
 from motiffit.cli.pile_progress import PileProgress
-from motiffit.cli.terminal import clean_name, screen_width, tell
+from motiffit.cli.terminal import clean_name, fail, screen_width, tell
 from motiffit.cluster import ClusterRunner
 from motiffit.errors import ExitStatus
 from motiffit.garments import TABLE_NAME, heed_table
@@ -61,6 +61,8 @@ def run_pile(
     typer.Exit
         With the status of a refused photo or of Ctrl-C.
     """
+    if not watch:
+        _stop_if_empty(folder)
     ledger = Ledger.open(folder)
     work = _Work(ledger, settings, separator, output)
     try:
@@ -148,6 +150,16 @@ class _Work:
         ):
             if names:
                 yield f"{words}: {', '.join(clean_name(name) for name in names)}"
+
+
+def _stop_if_empty(folder: Path) -> None:
+    """Stop before anything is written where there is nothing to size and never was."""
+    look = Ledger(folder)
+    if folder.is_dir() and not look.home.exists() and not look.photos() and not look.strays():
+        fail(
+            f"no photos found in {folder}: JPEG, PNG, WebP, TIFF and HEIC files count; folders "
+            "inside it are not looked through"
+        )
 
 
 def _write_entry(entry: Entry) -> None:

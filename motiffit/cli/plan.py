@@ -1,9 +1,18 @@
 """``motiffit plan``: from a sized pile to everything known before buying and cutting."""
 
-from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import typer
+
+from motiffit.cli.options import (
+    LeaveOut,
+    Paper,
+    Separator,
+    SizedFolder,
+    json_option,
+    length_option,
+    quiet_option,
+)
 
 __all__ = ["PLAN_EPILOG", "plan"]
 
@@ -15,6 +24,7 @@ Examples:
   motiffit plan photos --bed twin --sashing "2 in" --borders "4 in"
   motiffit plan photos --fabrics "cream:#e9dfc9, navy:#203050" --turning barn --part binding=navy
   motiffit plan photos --construction courthouse --seam-take-up "1/32 in"
+  motiffit plan photos --leave-out bear --motifs-only
   motiffit plan photos --json > plan.json
 
 \b
@@ -24,17 +34,11 @@ Exit status:
 """
 
 
-def _length(option: str, help: str) -> Any:
-    """Make an option that takes a length."""
-    return typer.Option(option, metavar="LENGTH", help=help, show_default=False)
-
-
 def plan(
-    folder: Annotated[
-        Path, typer.Argument(metavar="FOLDER", help="The pile: sized with 'motiffit pile' before.")
-    ],
+    folder: SizedFolder,
     block: Annotated[
-        str | None, _length("--block", "Finished block.  [default: the largest size of the set]")
+        str | None,
+        length_option("--block", "Finished block.  [default: the largest size of the set]"),
     ] = None,
     strips: Annotated[
         str | None,
@@ -59,7 +63,9 @@ def plan(
     ] = True,
     seam_take_up: Annotated[
         str | None,
-        _length("--seam-take-up", "What each seam takes up beyond its allowance.  [default: 0]"),
+        length_option(
+            "--seam-take-up", "What each seam takes up beyond its allowance.  [default: 0]"
+        ),
     ] = None,
     pressing: Annotated[
         Literal["side", "open"], typer.Option("--pressing", help="How seams are pressed.")
@@ -115,10 +121,12 @@ def plan(
     ] = None,
     drop: Annotated[
         str | None,
-        _length("--drop", "How far it hangs down at the sides and the foot.  [default: 12 in]"),
+        length_option(
+            "--drop", "How far it hangs down at the sides and the foot.  [default: 12 in]"
+        ),
     ] = None,
     sashing: Annotated[
-        str | None, _length("--sashing", "Finished width of sashes between the blocks.")
+        str | None, length_option("--sashing", "Finished width of sashes between the blocks.")
     ] = None,
     outer_sash: Annotated[
         bool, typer.Option("--outer-sash", help="Sashes round the outside too.")
@@ -134,11 +142,11 @@ def plan(
     ] = False,
     cloth_width: Annotated[
         str | None,
-        _length("--cloth-width", "Usable width of the fabrics.  [default: 40 in or 105 cm]"),
+        length_option("--cloth-width", "Usable width of the fabrics.  [default: 40 in or 105 cm]"),
     ] = None,
     straightening: Annotated[
         str | None,
-        _length("--straightening", "Lost when ends are squared.  [default: 2 in or 5 cm]"),
+        length_option("--straightening", "Lost when ends are squared.  [default: 2 in or 5 cm]"),
     ] = None,
     shrinkage: Annotated[
         float | None,
@@ -166,15 +174,21 @@ def plan(
     ] = "oversize",
     interfacing_width: Annotated[
         str | None,
-        _length("--interfacing-width", "Width of the interfacing.  [default: 20 in or 90 cm]"),
+        length_option(
+            "--interfacing-width", "Width of the interfacing.  [default: 20 in or 90 cm]"
+        ),
     ] = None,
     backing_width: Annotated[
         str | None,
-        _length("--backing-width", "Usable width of the backing.  [default: 40 in or 105 cm]"),
+        length_option(
+            "--backing-width", "Usable width of the backing.  [default: 40 in or 105 cm]"
+        ),
     ] = None,
     binding_width: Annotated[
         str | None,
-        _length("--binding-width", "Cut width of the binding.  [default: 2 1/2 in or 6.5 cm]"),
+        length_option(
+            "--binding-width", "Cut width of the binding.  [default: 2 1/2 in or 6.5 cm]"
+        ),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Another number gives another layout.")] = 1,
     units: Annotated[
@@ -183,24 +197,16 @@ def plan(
             "--units", help="Units shown and read.  [default: as the pile]", show_default=False
         ),
     ] = None,
-    paper: Annotated[
-        Literal["letter", "a4"] | None,
-        typer.Option(
-            "--paper",
-            help="Paper of the sheets.  [default: letter, or a4 with centimetres]",
-            show_default=False,
-        ),
-    ] = None,
-    separator: Annotated[
-        str | None,
-        typer.Option("--separator", metavar="SIGN", help="As for 'motiffit pile'."),
-    ] = None,
-    json: Annotated[
-        bool, typer.Option("--json", help="Print the plan as JSON; write nothing.")
+    paper: Paper = None,
+    leave_out: LeaveOut = None,
+    motifs_only: Annotated[
+        bool, typer.Option("--motifs-only", help="Do without garments that have no motif.")
     ] = False,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Only where the files are.")] = False,
+    separator: Separator = None,
+    json: Annotated[bool, json_option("Print the plan as JSON; write nothing.")] = False,
+    quiet: Annotated[bool, quiet_option("Only where the files are.")] = False,
 ) -> None:
-    """Plan the quilt: blocks, cutting list, cloth to buy, layout, sheets to print.
+    """Plan the quilt: blocks, cutting, cloth, layout, sheets.
 
     Reads what 'motiffit pile' wrote, and writes into the folder 'motiffit/plan' inside FOLDER: a
     page (index.html), a picture of the quilt (quilt.jpg), sheets to print at 100 % (sheets.pdf),
@@ -255,5 +261,7 @@ def plan(
         units=units,
         paper=paper,
         separator=separator,
+        leave_out=leave_out or [],
+        motifs_only=motifs_only,
         output="json" if json else "brief" if quiet else "full",
     )

@@ -1,6 +1,7 @@
 """One planning of a pile: records in, the plan's files out."""
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
@@ -15,7 +16,7 @@ from motiffit.pile import pile_rows
 from motiffit.planning import plan_pile, write_plan
 from motiffit.show.pdf import Paper
 from motiffit.show.plan_text import plan_text
-from motiffit.show.rows import Row
+from motiffit.show.rows import Row, do_without
 from motiffit.units import Units
 
 __all__ = ["Output", "run_plan"]
@@ -30,9 +31,30 @@ def run_plan(
     units: Units | None,
     paper: Paper | None,
     separator: str | None,
+    leave_out: Sequence[str],
+    motifs_only: bool,
     output: Output,
 ) -> None:
     """Plan a pile, write the files and tell of it.
+
+    Parameters
+    ----------
+    folder
+        Where the photos are.
+    wishes
+        What was typed of the quilt.
+    units
+        Of what is shown and read; None for those of the pile.
+    paper
+        Of the sheets; None for the usual one.
+    separator
+        As for `motiffit.garments.garment_name`.
+    leave_out
+        Names of garments or photos to do without.
+    motifs_only
+        Whether to do without garments that have no motif.
+    output : {'full', 'brief', 'json'}
+        What goes to stdout.
 
     Raises
     ------
@@ -41,6 +63,8 @@ def run_plan(
     """
     ledger = Ledger.open(folder, create=False)
     rows = _rows(ledger, separator, may_write=output != "json")
+    plain = [row.photo for row in rows if motifs_only and not row.sizing.motifs]
+    rows = do_without(rows, [*leave_out, *plain])
     units = units or rows[0].sizing.settings.units
     planned = plan_pile(ledger, rows, make_options(wishes, units))
     if output == "json":

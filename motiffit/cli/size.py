@@ -8,6 +8,7 @@ import typer
 
 from motiffit.cli.options import (
     Clearance,
+    JsonLines,
     SeamAllowance,
     Side,
     Sizes,
@@ -16,6 +17,7 @@ from motiffit.cli.options import (
     check_photos,
     check_target,
     make_settings,
+    quiet_option,
 )
 from motiffit.cli.terminal import Progress, clean_name, screen_width, tell, write_json
 from motiffit.errors import ExitStatus, FileError, MotiffitError, Refusal
@@ -63,9 +65,7 @@ def size(
             "--overlays", metavar="FOLDER", help="The same for each of many, into a folder."
         ),
     ] = None,
-    json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON document per photo and nothing else.")
-    ] = False,
+    json: JsonLines = False,
     units: UnitsChoice = "in",
     sizes: Sizes = None,
     seam_allowance: SeamAllowance = None,
@@ -94,9 +94,7 @@ def size(
     no_motif: Annotated[
         bool, typer.Option("--no-motif", help="There is no motif: the largest square will do.")
     ] = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet", "-q", help="Only the sizes, one line per photo.")
-    ] = False,
+    quiet: Annotated[bool, quiet_option("Only the sizes, one line per photo.")] = False,
     verbose: Annotated[
         bool, typer.Option("--verbose", "-v", help="Tell also how it was measured.")
     ] = False,

@@ -10,7 +10,16 @@ import typer
 from motiffit.errors import ExitStatus
 from motiffit.record import Sizing
 
-__all__ = ["Progress", "clean_name", "fail", "has_colour", "screen_width", "tell", "write_json"]
+__all__ = [
+    "Progress",
+    "clean_name",
+    "fail",
+    "has_colour",
+    "screen_width",
+    "tell",
+    "tell_aside",
+    "write_json",
+]
 
 _WIDEST = 100
 """Columns; longer lines are hard to read."""
@@ -53,9 +62,14 @@ def write_json(sizing: Sizing) -> None:
     typer.echo(sizing.to_json().encode("utf-8", "backslashreplace"))
 
 
+def tell_aside(words: str) -> None:
+    """Say on stderr what a person may want to know beside the answer."""
+    typer.echo(f"motiffit: {clean_name(words)}", err=True)
+
+
 def fail(reason: str) -> NoReturn:
     """Say on stderr what is wrong and end as wrong usage."""
-    typer.echo(f"motiffit: {clean_name(reason)}", err=True)
+    tell_aside(reason)
     raise typer.Exit(ExitStatus.USAGE)
 
 

@@ -16,6 +16,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from motiffit.messages import MESSAGES
 from motiffit.show.pile_table import OUTCOME_COUNT_WORDS, outcome_counts
 from motiffit.show.rows import Row, needing_an_eye, size_counts
 from motiffit.show.table import CAUTIONS
@@ -24,12 +25,19 @@ from motiffit.show.words import (
     motif_words,
     outcome_words,
     percent_words,
+    reference_words,
     unbroken,
 )
 
 __all__ = ["page_parts"]
 
 _ICONS = {"sized": "\u2713", "check": "!", "no-motif": "\u2013", "refused": "\u2715"}
+_OF_THE_CAMERA = {
+    "focal-unknown": "{count} photos do not say which lens took them; a usual phone camera is "
+    "assumed."
+}
+"""Notes that a whole pile from one camera shares, in words for all its photos together."""
+
 _NO_SIZE = "no size"
 _LAST = 10**6  # sorts behind every size and every urgency
 
@@ -54,6 +62,7 @@ class _Card:
     brief: str
     reasons: tuple[str, ...]
     remarks: tuple[str, ...]
+    reference: tuple[str, str]
     motif: str
     clearance: str
     sure: str
@@ -86,12 +95,13 @@ def page_parts(
         Gives the address of its large picture, relative to the page; None when there is none.
     """
     anchors = {row.photo: f"photo-{number}" for number, row in enumerate(rows, start=1)}
+    shared = _said_of_many(rows)
     urgencies = {row.photo: place for place, row in enumerate(needing_an_eye(rows))}
     garments = (
         {
             "name": group[0].garment,
             "photos": [
-                _card(row, anchors[row.photo], thumbnail(row.photo), link(row.photo))
+                _card(row, anchors[row.photo], thumbnail(row.photo), link(row.photo), set(shared))
                 for row in group
             ],
             "urgency": min(urgencies.get(row.photo, _LAST) for row in group),
@@ -101,7 +111,12 @@ def page_parts(
     )
     template = _environment().get_template("pile_page.html")
     for part in template.generate(
-        **_shell(), **_overview(rows, anchors), title=title, gone=gone, garments=garments
+        **_shell(),
+        **_overview(rows, anchors),
+        title=title,
+        gone=gone,
+        garments=garments,
+        shared=shared,
     ):
         # a name that is no valid text holds lone surrogates
         yield part.encode("utf-8", "replace")
@@ -153,12 +168,29 @@ def _overview(rows: Sequence[Row], anchors: dict[str, str]) -> dict[str, Any]:
                 "outcome": row.sizing.outcome,
                 "badge": outcome_words(row.sizing),
                 "finished": row.sizing.window.finished if row.sizing.window else "",
-                "reasons": row.brief_reasons,
+                "reasons": _brief(row),
             }
             for row in needing_an_eye(rows)
         ],
         "sizes": size_counts(rows),
     }
+
+
+def _said_of_many(rows: Sequence[Row]) -> dict[str, str]:
+    """Return notes that several photos share and that nothing can be done about, by code."""
+    told = Counter(m.code for row in rows for m in row.sizing.messages if m.code in _OF_THE_CAMERA)
+    return {
+        code: f"{_OF_THE_CAMERA[code].format(count=count)} {MESSAGES[code].cure}"
+        for code, count in told.items()
+        if count > 1
+    }
+
+
+def _brief(row: Row) -> str:
+    """Say in a few words what needs an eye; of a photo not measured all there is to say."""
+    if row.sizing.outcome == "refused":
+        return " ".join(message.page_text for message in row.reasons)
+    return row.brief_reasons
 
 
 def _groups(rows: Sequence[Row]) -> Iterator[list[Row]]:
@@ -175,7 +207,9 @@ def _size_words(row: Row) -> str:
     return row.sizing.window.finished if row.sizing.window else _NO_SIZE
 
 
-def _card(row: Row, anchor: str, thumbnail: bytes | None, link: str | None) -> _Card:
+def _card(
+    row: Row, anchor: str, thumbnail: bytes | None, link: str | None, shared: set[str]
+) -> _Card:
     """Put one photo in words."""
     sizing, window, units = row.sizing, row.sizing.window, row.sizing.settings.units
     drawn = f" with the {window.finished} square drawn in" if window else ""
@@ -194,9 +228,14 @@ def _card(row: Row, anchor: str, thumbnail: bytes | None, link: str | None) -> _
         cut=window.cut if window else "",
         carries=row.flags,
         note=row.note,
-        brief=row.brief_reasons,
-        reasons=tuple(message.text for message in row.reasons),
-        remarks=tuple(m.text for m in sizing.messages if m.severity == "note"),
+        brief=_brief(row),
+        reasons=tuple(message.page_text for message in row.reasons),
+        remarks=tuple(
+            message.page_text
+            for message in sizing.messages
+            if message.severity == "note" and message.code not in shared
+        ),
+        reference=reference_words(sizing),
         motif=motif_words(sizing.motifs[0], units) if sizing.motifs else "",
         clearance=clearance_words(window.clearance_mm, units)
         if window and window.clearance_mm

@@ -86,7 +86,7 @@ def _cells(row: Row) -> list[str]:
         safe_cell(", ".join(row.flags)),
         safe_cell(row.note),
         _yes_no(row.is_accepted),
-        safe_cell(" ".join(message.text for message in row.reasons)),
+        safe_cell(" ".join(message.page_text for message in row.reasons)),
     ]
 
 

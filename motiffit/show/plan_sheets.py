@@ -72,7 +72,7 @@ def plan_pdf(
 def _draw_overview(flow: Flow, plan: Plan, title: str) -> None:
     """Say what quilt this is and what to decide first."""
     flow.start_page()
-    flow.heading(title)
+    flow.heading(f"Quilt plan: {title}")
     flow.paragraph(quilt_words(plan), size_pt=13, bold=True)
     flow.paragraph(block_words(plan))
     for words in grid_words(plan):

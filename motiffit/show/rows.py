@@ -4,11 +4,22 @@ from collections import Counter
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from pathlib import PurePath
 from typing import TypeVar
 
+from motiffit.errors import UsageError
 from motiffit.record import Message, Outcome, Sizing
 
-__all__ = ["BRIEF", "Row", "SizeCount", "by_garment", "make_row", "needing_an_eye", "size_counts"]
+__all__ = [
+    "BRIEF",
+    "Row",
+    "SizeCount",
+    "by_garment",
+    "do_without",
+    "make_row",
+    "needing_an_eye",
+    "size_counts",
+]
 
 BRIEF: dict[str, tuple[int, str]] = {
     "motif-too-large": (0, "motif larger than any size"),
@@ -165,6 +176,30 @@ def by_garment(rows: Iterable[Row]) -> tuple[tuple[Row, ...], ...]:
     return tuple(tuple(_counted(group)) for group in groups.values())
 
 
+def do_without(rows: Sequence[Row], names: Iterable[str]) -> list[Row]:
+    """Return the lines with some garments or photos left out: these do not count any more.
+
+    Parameters
+    ----------
+    rows
+        One line per photo, as `by_garment` gives them.
+    names
+        Of photos, with or without ending, or of garments; in any case of letters.
+
+    Raises
+    ------
+    UsageError
+        For a name that is none of them.
+    """
+    left = {name.casefold(): name for name in names}
+    known = {name for row in rows for name in _names_of(row)}
+    for folded, name in left.items():
+        if folded not in known:
+            raise UsageError(f"no photo or garment of the pile is named '{name}'")
+    told = [replace(row, keep=False) if _names_of(row) & left.keys() else row for row in rows]
+    return [row for group in by_garment(told) for row in group]
+
+
 def needing_an_eye(rows: Iterable[Row]) -> list[Row]:
     """Return the lines that need a person's eye, the worst first."""
     return sorted((row for row in rows if row.needs_an_eye), key=lambda row: row.urgency)
@@ -197,6 +232,11 @@ def size_counts(rows: Iterable[Row]) -> list[SizeCount]:
 def _shared(value: T) -> T:
     """Return an equal value that other rows hold already: a thousand rows say much the same."""
     return value
+
+
+def _names_of(row: Row) -> set[str]:
+    """Return the names by which a person may call a photo."""
+    return {name.casefold() for name in (row.photo, PurePath(row.photo).stem, row.garment)}
 
 
 def _counted(group: Sequence[Row]) -> list[Row]:

@@ -13,7 +13,7 @@ from motiffit.show.pictograms import (
     draw_phone_above,
 )
 from motiffit.show.words import format_down, format_up
-from motiffit.units import Units, format_length
+from motiffit.units import Units, format_length, format_side
 
 __all__ = ["CARD_MARK", "card_pdf"]
 
@@ -56,7 +56,7 @@ def card_pdf(side_mm: Fraction, *, paper: Paper, units: Units) -> bytes:
         If no marker stands for that side, or the card does not fit on the paper.
     """
     trim_mm = _trim_side_mm(side_mm, paper, units)
-    title = f"Reference card, {format_length(side_mm, units)}"
+    title = f"Reference card, {format_side(side_mm, units)}"
     sheet = Sheet(paper, title=title, subject=CARD_MARK)
     _draw_heading(sheet)
     with sheet.shifted((sheet.width_mm - trim_mm) / 2, _CARD_TOP_MM):
@@ -72,7 +72,7 @@ def card_pdf(side_mm: Fraction, *, paper: Paper, units: Units) -> bytes:
         _draw_steps(sheet)
     sheet.text(
         (sheet.width_mm / 2, sheet.height_mm - 8.0),
-        f"motiffit card, {format_length(side_mm, units)}, marker {marker_id_for(side_mm)}",
+        f"motiffit card, {format_side(side_mm, units)}, marker {marker_id_for(side_mm)}",
         size_pt=7,
         align="centre",
         grey=0.35,
@@ -137,7 +137,7 @@ def _draw_card(sheet: Sheet, side_mm: Fraction, trim_mm: float) -> None:
 
 def _draw_scales(sheet: Sheet, side_mm: Fraction, units: Units) -> None:
     """Draw an inch and a centimetre scale, and say how to check the print with them."""
-    side = format_length(side_mm, units)
+    side = format_side(side_mm, units)
     smaller = format_length(side_mm * Fraction(31, 32), units)
     sheet.text((0.0, 8.0), "1   Check the print", size_pt=11, bold=True)
     after = sheet.paragraph(
