@@ -32,6 +32,7 @@ def make_centre(number: int, *, size: int, colour: str | None, **note: object) -
         photo=f"{number}.jpg",
         outcome="sized",
         concerns=(),
+        concern_codes=(),
         finished_mm=size * MM_PER_INCH,
         cut_mm=(size + F(1, 2)) * MM_PER_INCH,
         short_mm=NOTHING_SHORT,

@@ -54,8 +54,8 @@ class Centre:
         As printed on its label.
     photo
         The photo's path as given: what tells it from others.
-    outcome, concerns
-        How sure the sizing is, and the warnings that go with it.
+    outcome, concerns, concern_codes
+        How sure the sizing is, and the warnings that go with it: in words, and their codes.
     finished_mm, cut_mm
         Side of the centre.
     short_mm
@@ -72,6 +72,7 @@ class Centre:
     photo: str
     outcome: Outcome
     concerns: tuple[str, ...]
+    concern_codes: tuple[str, ...]
     finished_mm: Fraction
     cut_mm: Fraction
     short_mm: Sides
@@ -129,7 +130,7 @@ def list_centres(
 def _why_not(record: Sizing, note: GarmentNote) -> str:
     """Say why a photo gives no centre; empty if it does."""
     if record.window is None:
-        return record.messages[0].text if record.messages else "No square fits."
+        return record.messages[0].page_text if record.messages else "No square fits."
     if not note.keep:
         return "Left out on your word, or another photo of this garment counts."
     if not record.is_too_small or note.is_accepted:
@@ -160,11 +161,13 @@ def shared_allowance(records: Sequence[Sizing], wish_mm: Fraction | None) -> Fra
 
 def _make_centre(record: Sizing, window: Window, note: GarmentNote, colour: str | None) -> Centre:
     """Centre of a record with a window."""
+    warnings = [message for message in record.messages if message.severity == "warning"]
     return Centre(
         name=_printable(note.garment or PurePath(record.photo).stem),
         photo=record.photo,
         outcome=record.outcome,
-        concerns=tuple(item.page_text for item in record.messages if item.severity == "warning"),
+        concerns=tuple(message.page_text for message in warnings),
+        concern_codes=tuple(message.code for message in warnings),
         finished_mm=exact_mm(window.finished_mm),
         cut_mm=exact_mm(window.cut_mm),
         short_mm=window.cloth_short_mm,

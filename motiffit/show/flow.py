@@ -61,6 +61,17 @@ class Flow:
         words = f"{self._running}, page {self._page}"
         self.sheet.text(foot, words, size_pt=8, align="centre", grey=0.3)
 
+    def part(self, words: str, *, room_mm: float) -> None:
+        """Begin a part of the plan, on the page at hand where so much room is left."""
+        if not self._page or self.y + room_mm > self.bottom_mm:
+            self.start_page()
+        elif self.y > MARGIN_MM:
+            self.y += 6.0
+            ends = [(MARGIN_MM, self.y), (MARGIN_MM + self.width_mm, self.y)]
+            self.sheet.line(ends, width_mm=0.3, grey=0.5)
+            self.y += 2.0
+        self.heading(words)
+
     def need(self, height_mm: float) -> None:
         """Begin another page unless so much room is left."""
         if self.y + height_mm > self.bottom_mm:

@@ -11,13 +11,15 @@ from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import Plan
 from motiffit.show.flow import MARGIN_MM, Flow, shorten
 from motiffit.show.pdf import lines_of
+from motiffit.show.rows import BRIEF
 
 __all__ = ["draw_labels"]
 
 Thumbnail = Callable[[str], bytes | None]
 
 _GAP_MM = 4.0
-_PER_ROW, _ROWS = 2, 4
+_PER_ROW = 2
+_FEWEST_ROWS, _MOST_ROWS = 4, 6
 _PICTURE_MM = 38.0
 _PAD_MM = 3.0
 _MM_PER_PT = 25.4 / 72
@@ -36,16 +38,18 @@ class _Place:
 def draw_labels(flow: Flow, plan: Plan, thumbnail: Thumbnail) -> None:
     """Draw the labels of all garments that have a block, in the order of their numbers.
 
-    ``thumbnail`` gives the small picture of a photo as a JPEG file, or None.
+    As many to a page as leave none of the pages nearly empty. ``thumbnail`` gives the small picture
+    of a photo as a JPEG file, or None.
     """
     cells = {cell.photo: cell for cell in plan.layout.cells if cell.photo}
     used = [(n, centre) for n, centre in enumerate(plan.centres, 1) if centre.photo in cells]
+    rows = _rows_per_page(len(used))
     for count, (number, centre) in enumerate(used):
-        spot = count % (_PER_ROW * _ROWS)
+        spot = count % (_PER_ROW * rows)
         if spot == 0:
             flow.start_page()
         cell = cells[centre.photo]
-        place = _place(flow, spot)
+        place = _place(flow, spot, rows)
         _draw_frame(flow, place)
         _draw_picture(flow, place, thumbnail(centre.photo))
         where = f"row {cell.row}, block {cell.column}"
@@ -54,10 +58,16 @@ def draw_labels(flow: Flow, plan: Plan, thumbnail: Thumbnail) -> None:
         _write(flow, plan, place, number, centre, where)
 
 
-def _place(flow: Flow, spot: int) -> _Place:
+def _rows_per_page(labels: int) -> int:
+    """Return how many rows of labels a page gets: the fewest pages, evenly filled."""
+    pages = -(-labels // (_PER_ROW * _MOST_ROWS)) or 1
+    return min(max(-(-labels // (_PER_ROW * pages)), _FEWEST_ROWS), _MOST_ROWS)
+
+
+def _place(flow: Flow, spot: int, rows: int) -> _Place:
     """Place of a label by its number on the page."""
     width = (flow.width_mm - (_PER_ROW - 1) * _GAP_MM) / _PER_ROW
-    height = (flow.bottom_mm - MARGIN_MM - (_ROWS - 1) * _GAP_MM) / _ROWS
+    height = (flow.bottom_mm - MARGIN_MM - (rows - 1) * _GAP_MM) / rows
     row, column = divmod(spot, _PER_ROW)
     return _Place(
         MARGIN_MM + column * (width + _GAP_MM), MARGIN_MM + row * (height + _GAP_MM), width, height
@@ -89,14 +99,13 @@ def _write(flow: Flow, plan: Plan, place: _Place, number: int, centre: Centre, w
     left = place.left + _PAD_MM + _PICTURE_MM + 3.0
     width = place.left + place.width - _PAD_MM - left
     lines = [
-        (str(number), 20.0, True),
-        (shorten(centre.name, width_mm=width, size_pt=11.0, bold=True), 11.0, True),
+        (shorten(f"{number}  {centre.name}", width_mm=width, size_pt=13.0, bold=True), 13.0, True),
         (f"cut {format_cut(centre.cut_mm, units)}", 14.0, True),
         (f"finished {format_cut(centre.finished_mm, units)}", 11.0, False),
         (where, 11.0, False),
         *((words, 10.0, True) for words in _warnings(plan, centre)),
         (centre.note.note, 10.0, False),
-        *((words.partition(". ")[0], 8.5, False) for words in _concerns(centre)),
+        (_concerns(centre), 9.0, False),
     ]
     y, bottom = place.top + _PAD_MM, place.top + place.height - _PAD_MM
     for words, size, bold in lines:
@@ -106,9 +115,12 @@ def _write(flow: Flow, plan: Plan, place: _Place, number: int, centre: Centre, w
                 flow.sheet.text((left, y), line, size_pt=size, bold=bold)
 
 
-def _concerns(centre: Centre) -> tuple[str, ...]:
-    """Name what to look at before the cut."""
-    return centre.concerns if centre.needs_an_eye else ()
+def _concerns(centre: Centre) -> str:
+    """Name what to look at before the cut, the most urgent first."""
+    if not centre.needs_an_eye:
+        return ""
+    known = sorted(BRIEF[code] for code in centre.concern_codes if code in BRIEF)
+    return "; ".join(words for _, words in known)
 
 
 def _warnings(plan: Plan, centre: Centre) -> list[str]:

@@ -14,14 +14,15 @@ __all__ = ["draw_cautions", "draw_cutting_list", "draw_shopping_list"]
 _MOST_BOXES = 24
 _BOXES_MM = 31.0
 _SWATCH_MM = 6.0
+_SHOP_LINE_MM = 13.2
 
 
 def draw_shopping_list(flow: Flow, plan: Plan) -> None:
     """List what to buy, each with a box to tick."""
-    flow.start_page()
-    flow.heading("Shopping list")
-    for line in shop_lines(plan):
-        flow.need(14.0)
+    lines = list(shop_lines(plan))
+    flow.part("Shopping list", room_mm=20.0 + _SHOP_LINE_MM * len(lines))
+    for line in lines:
+        flow.need(_SHOP_LINE_MM)
         flow.ticks(1, (line.item, line.amount), (9.0, 95.0), size_pt=12)
         flow.paragraph(line.detail, size_pt=10, indent_mm=9.0)
     narrower = [
@@ -38,8 +39,7 @@ def draw_shopping_list(flow: Flow, plan: Plan) -> None:
 
 def draw_cutting_list(flow: Flow, plan: Plan) -> None:
     """List what to cut from each fabric, a box for each strip."""
-    flow.start_page()
-    flow.heading("Cutting list")
+    flow.part("Cutting list", room_mm=90.0)
     width = format_cut(plan.options.cloth_width_mm, plan.options.units)
     flow.paragraph(
         f"Square one end of the fabric, cut strips across it from selvedge to selvedge, and from "
@@ -86,7 +86,7 @@ def _list_interfacing(flow: Flow, plan: Plan) -> None:
     interfacing, units = plan.interfacing, plan.options.units
     if interfacing is None:
         return
-    flow.subheading("Interfacing")
+    flow.subheading("Interfacing", keep_mm=30.0)
     if interfacing.way == "oversize":
         flow.paragraph("Fuse the squares to the back before the cut, and trim both together.")
     else:
@@ -111,7 +111,7 @@ def _list_extensions(flow: Flow, plan: Plan) -> None:
     """List extension pieces."""
     if not plan.extensions.pieces:
         return
-    flow.subheading("Extension pieces")
+    flow.subheading("Extension pieces", keep_mm=24.0)
     flow.paragraph(
         "Trim the garment's edge straight, sew the piece to it, press, then cut the square from "
         "both together."

@@ -25,9 +25,12 @@ from motiffit.show.window_sheet import draw_windows
 
 __all__ = ["plan_pdf"]
 
-_BLOCK_MM = 78.0
+_BLOCK_MM, _LEAST_BLOCK_MM = 60.0, 44.0
+_STRIP_ROW_MM = 5.4
+_LEAST_LAYOUT_MM = 150.0
 _LEGEND_COLUMNS = 3
 _SEVERITY_WORDS = {"error": "Problem", "warning": "Check", "note": "Note"}
+_TOLD_ELSEWHERE = {"plan-left-out", "plan-narrower"}  # below, and on the shopping list
 _PRESSING_WORDS = {
     "side": "press it away from the centre",
     "open": "press its seam open",
@@ -53,33 +56,34 @@ def plan_pdf(
     Returns
     -------
     bytes
-        A PDF at true scale: overview and layout, shopping list, viewing windows, cutting list,
-        labels, sewing order, care and cautions.
+        A PDF at true scale: overview, shopping list, layout, cutting list, sewing order, care and
+        cautions, labels, viewing windows. A part begins on the page at hand where it fits.
     """
     sheet = Sheet(paper, title=f"Quilt plan: {title}")
     flow = Flow(sheet, running=f"Quilt plan: {title}")
     _draw_overview(flow, plan, title)
-    _draw_layout(flow, plan)
     draw_shopping_list(flow, plan)
-    draw_windows(flow, plan)
+    _draw_layout(flow, plan)
     draw_cutting_list(flow, plan)
-    draw_labels(flow, plan, thumbnail)
     _draw_sewing(flow, plan)
     _draw_care(flow, plan)
+    # what is cut out of the paper comes last
+    draw_labels(flow, plan, thumbnail)
+    draw_windows(flow, plan)
     return sheet.to_bytes()
 
 
 def _draw_overview(flow: Flow, plan: Plan, title: str) -> None:
     """Say what quilt this is and what to decide first."""
-    flow.start_page()
-    flow.heading(f"Quilt plan: {title}")
+    flow.part(f"Quilt plan: {title}", room_mm=0.0)
     flow.paragraph(quilt_words(plan), size_pt=13, bold=True)
     flow.paragraph(block_words(plan))
     for words in grid_words(plan):
         flow.paragraph(f"Or {words}.", size_pt=10)
-    if plan.messages:
+    messages = [message for message in plan.messages if message.code not in _TOLD_ELSEWHERE]
+    if messages:
         flow.subheading("Before you begin")
-        for message in plan.messages:
+        for message in messages:
             flow.paragraph(f"{_SEVERITY_WORDS[message.severity]}: {message.page_text}")
     if plan.left_out:
         flow.subheading("Photos that give no block")
@@ -89,11 +93,11 @@ def _draw_overview(flow: Flow, plan: Plan, title: str) -> None:
 
 def _draw_layout(flow: Flow, plan: Plan) -> None:
     """Draw where each block lies, with the garments' numbers, and name them."""
-    flow.start_page()
-    flow.heading("Layout")
+    flow.part("Layout", room_mm=_LEAST_LAYOUT_MM + 5.0 * len(plan.centres) / _LEGEND_COLUMNS)
     words = ("Numbers as on the labels; empty blocks are plain.", unsettled_words(plan))
     flow.paragraph(" ".join([*filter(None, words), spread_words(plan)]))
-    room = min(flow.bottom_mm - flow.y - 45.0, flow.width_mm * 1.25)
+    legend_mm = 4.6 * -(-len(plan.centres) // _LEGEND_COLUMNS) + 10.0
+    room = max(min(flow.bottom_mm - flow.y - legend_mm, flow.width_mm * 1.25), _LEAST_LAYOUT_MM / 2)
     scale = min(flow.width_mm / float(plan.grid.width_mm), room / float(plan.grid.height_mm))
     left = MARGIN_MM + (flow.width_mm - float(plan.grid.width_mm) * scale) / 2
     top = flow.y + 4.0
@@ -142,8 +146,7 @@ def _draw_legend(flow: Flow, plan: Plan) -> None:
 
 def _draw_sewing(flow: Flow, plan: Plan) -> None:
     """Show for each centre size the strips in sewing order."""
-    flow.start_page()
-    flow.heading("Sewing order")
+    flow.part("Sewing order", room_mm=60.0 + _BLOCK_MM)
     allowance = format_cut(plan.seam_allowance_mm, plan.options.units)
     flow.paragraph(
         f"Lay each strip on the side named, right sides together, and sew with a seam of "
@@ -166,40 +169,39 @@ def _draw_sewing(flow: Flow, plan: Plan) -> None:
 def _draw_kind(flow: Flow, plan: Plan, kind: BlockKind) -> None:
     """Draw a block and list its strips."""
     block, units = kind.block, plan.options.units
-    row_mm = 5.4
-    height = max(_BLOCK_MM, row_mm * (len(block.strips) + 1)) + 4.0
+    list_mm = _STRIP_ROW_MM * (len(block.strips) + 1)
+    side = min(max(list_mm, _LEAST_BLOCK_MM), _BLOCK_MM)  # as large as its list is long
+    height = max(side, list_mm) + 4.0 if block.strips else 8.0
     cut, finished = (format_cut(x, units) for x in (block.cut_centre_mm, block.centre_mm))
     flow.subheading(f"Centre cut {cut} (finished {finished}): {kind.count} x", keep_mm=height)
-    top = flow.y + 3.0
-    letters = fabric_letters(plan)
+    if not block.strips:
+        flow.paragraph("No strips: the centre is the block.")
+        return
+    top, letters = flow.y + 3.0, fabric_letters(plan)
     draw_block(
         flow.sheet,
         (MARGIN_MM, top),
         block,
         kind.fabrics,
-        side_mm=_BLOCK_MM,
+        side_mm=side,
         centre_words=finished,
         letters=letters,
     )
     x, y = MARGIN_MM + _BLOCK_MM + 8.0, top + 3.5
-    if not block.strips:
-        flow.sheet.text((x, y), "No strips: the centre is the block.", size_pt=11)
     for strip in block.strips:
-        number, side, fabric, size = strip_words(strip, kind, plan)
-        flow.draw_boxes((x, y + 0.4), 1, 1, row_mm)
-        words = f"{number}  {side}"
-        flow.sheet.text((x + 6.0, y), words, size_pt=11)
+        number, name, fabric, size = strip_words(strip, kind, plan)
+        flow.draw_boxes((x, y + 0.4), 1, 1, _STRIP_ROW_MM)
+        flow.sheet.text((x + 6.0, y), f"{number}  {name}", size_pt=11)
         flow.sheet.text((x + 28.0, y), f"{letters[fabric]}  {size}", size_pt=11)
-        y += row_mm
+        y += _STRIP_ROW_MM
     flow.y = top + height
 
 
 def _draw_care(flow: Flow, plan: Plan) -> None:
     """Say how to use and wash the quilt, and where all cautions come from."""
-    flow.start_page()
-    flow.heading("Care and cautions")
+    flow.part("Care and cautions", room_mm=60.0)
     flow.paragraph(FIRST_WORD, bold=True)
     draw_cautions(flow, plan, ("using", "washing"))
     flow.subheading("Where the cautions of these sheets come from")
-    for caution in plan.cautions:
-        flow.paragraph(f"{caution.topic}: {caution.source}.", size_pt=9)
+    sources = "; ".join(f"{caution.topic}: {caution.source}" for caution in plan.cautions)
+    flow.paragraph(f"{sources}.", size_pt=9)

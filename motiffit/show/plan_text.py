@@ -1,6 +1,5 @@
 """A plan as text for the terminal."""
 
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from motiffit.quilt.lengths import format_cut
@@ -16,6 +15,7 @@ from motiffit.show.plan_words import (
     spread_words,
     unsettled_words,
 )
+from motiffit.show.words import wrap_words
 
 __all__ = ["plan_text"]
 
@@ -38,12 +38,10 @@ def plan_text(plan: Plan, *, width: int = 80) -> str:
 
 def _section(title: str, lines: Iterable[str], width: int) -> str:
     """Write a heading and its lines, wrapped; nothing where there are none."""
-    wrapped = [
-        textwrap.fill(line, width, initial_indent="  ", subsequent_indent="      ")
-        if len(line) > width - 2
-        else f"  {line}"
-        for line in lines
-    ]
+    wrapped: list[str] = []
+    for line in lines:
+        is_long = len(line) > width - 2  # short ones keep their columns
+        wrapped += wrap_words(line, width, first="  ", rest="      ") if is_long else [f"  {line}"]
     return "\n".join([title, *wrapped]) if wrapped else ""
 
 

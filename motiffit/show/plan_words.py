@@ -99,9 +99,9 @@ def grid_words(plan: Plan) -> Iterator[str]:
     for grid in plan.other_grids:
         size = _size(grid.width_mm, grid.height_mm, plan)
         if grid.missing:
-            rest = f"{grid.missing} plain blocks"
+            rest = _count(grid.missing, "plain block")
         elif grid.spare:
-            rest = f"{grid.spare} garments left over"
+            rest = f"{_count(grid.spare, 'garment')} left over"
         else:
             rest = "every place filled"
         yield f"{grid.rows} rows of {grid.columns}: {size}, {rest}"

@@ -1,7 +1,8 @@
 """Viewing windows: paper frames at true scale to lay on a garment before the cut.
 
 The frame is as wide as the seam allowance: its outer edge is the cut line, its opening what will
-show once the square is sewn in. Windows larger than the paper come in halves or quarters.
+show once the square is sewn in. Windows that fit lie inside one another on one page: the opening of
+the larger falls out anyway. Windows larger than the paper come in halves or quarters.
 """
 
 from collections.abc import Iterator, Sequence
@@ -23,6 +24,8 @@ WINDOW_MARGIN_MM = 8.0
 _TOP_MM = 27.0
 _RULERS_MM = 31.0
 _MARK_MM = 5.0
+_GAP_MM = 0.9  # between the marks of a window and the cut line of the next one inside it
+_LEAST_FRAME_MM = 4.0  # narrower ones have no room for their size
 _DASH_MM = (3.0, 2.0)
 _JOIN_MM = (6.0, 2.0, 1.0, 2.0)
 
@@ -32,23 +35,43 @@ _INSIDE = (
     "({finished}). Keep the motif clear of the frame on all sides, set the middle marks by the "
     "motif, then mark the cloth along the outer edge ({cut})."
 )
+_NESTED = (
+    "Print at 100 %. Cut from the outside inwards: each window first along its outer line, then "
+    "along its dashed line; the next one falls out. Lay a frame on the garment: what shows in the "
+    "opening will show in the quilt. Keep the motif clear of the frame on all sides, set the "
+    "middle marks by it, and mark the cloth along the outer edge."
+)
 _TAPE = "Trim each part along the line of dashes and dots, and tape them edge to edge."
 
 
 def draw_windows(flow: Flow, plan: Plan) -> None:
-    """Draw a page or more for each size in use."""
-    numbers = numbers_of(plan)
-    for kind in plan.kinds:
-        users = [
-            f"{numbers[centre.photo]} {shorten(centre.name, width_mm=50.0, size_pt=10)}"
-            for centre in plan.centres
-            if centre.finished_mm == kind.block.centre_mm
-        ]
-        columns, rows = window_tiles(float(kind.block.cut_centre_mm), flow)
-        for row in range(rows):
-            for column in range(columns):
-                flow.start_page()
-                _draw_tile(flow, plan, kind, (column, row), (columns, rows), users)
+    """Draw windows of all sizes in use, the largest first."""
+    largest_first = sorted(plan.kinds, key=lambda kind: -kind.block.cut_centre_mm)
+    whole = [kind for kind in largest_first if _tiles_of(kind, flow) == (1, 1)]
+    for kind in largest_first:
+        if kind not in whole:
+            _draw_parts(flow, plan, kind)
+    for nest in _nests(whole):
+        _draw_nest(flow, plan, nest)
+
+
+def _tiles_of(kind: BlockKind, flow: Flow) -> tuple[int, int]:
+    """In how many parts a size's window is printed."""
+    return window_tiles(float(kind.block.cut_centre_mm), flow)
+
+
+def _nests(largest_first: Sequence[BlockKind]) -> list[list[BlockKind]]:
+    """Windows that fit inside one another, marks and all."""
+    nests: list[list[BlockKind]] = []
+    for kind in largest_first:
+        for nest in nests:
+            room = float(nest[-1].block.centre_mm) - 2 * (_MARK_MM + _GAP_MM)
+            if float(kind.block.cut_centre_mm) <= room:
+                nest.append(kind)
+                break
+        else:
+            nests.append([kind])
+    return nests
 
 
 def window_tiles(cut_mm: float, flow: Flow) -> tuple[int, int]:
@@ -63,29 +86,38 @@ def window_tiles(cut_mm: float, flow: Flow) -> tuple[int, int]:
     return int(parts), int(parts)
 
 
-def _draw_tile(
-    flow: Flow,
-    plan: Plan,
-    kind: BlockKind,
-    tile: tuple[int, int],
-    tiles: tuple[int, int],
-    users: Sequence[str],
-) -> None:
-    """Draw one part of a window on a page of its own."""
-    cut = float(kind.block.cut_centre_mm)
-    part = (cut / tiles[0], cut / tiles[1])
-    sheet = flow.sheet
-    is_whole = tiles == (1, 1)
-    left = (sheet.width_mm - cut) / 2 if is_whole else WINDOW_MARGIN_MM
-    top = _TOP_MM if is_whole else WINDOW_MARGIN_MM + 2.0
-    box = (tile[0] * part[0], tile[1] * part[1], (tile[0] + 1) * part[0], (tile[1] + 1) * part[1])
-    with sheet.shifted(left - box[0], top - box[1]):
-        _draw_lines(flow, float(plan.seam_allowance_mm), cut, box)
-    if is_whole:
-        _write_whole(flow, plan, kind, (left, top), users)
-        return
-    where = (left + part[0] + 6.0, top + 6.0) if tiles[1] == 1 else (left, top + part[1] + 8.0)
-    _write_part(flow, plan, kind, where, _part_words(tile, tiles))
+def _draw_nest(flow: Flow, plan: Plan, nest: Sequence[BlockKind]) -> None:
+    """Draw windows inside one another on a page of their own."""
+    flow.start_page()
+    sheet, allowance = flow.sheet, float(plan.seam_allowance_mm)
+    outer = float(nest[0].block.cut_centre_mm)
+    corner = ((sheet.width_mm - outer) / 2, _TOP_MM)
+    for kind in nest:
+        cut = float(kind.block.cut_centre_mm)
+        inset = (outer - cut) / 2
+        with sheet.shifted(corner[0] + inset, corner[1] + inset):
+            _draw_lines(flow, allowance, cut, (0.0, 0.0, cut, cut))
+            if allowance >= _LEAST_FRAME_MM:  # what stands on the frame stays with it
+                words = "finished {}, cut {}".format(*_sizes(plan, kind))
+                size = min(9.0, 1.4 * allowance)
+                sheet.text((2.0, allowance / 2 + 0.12 * size), words, size_pt=size)
+    _write_nest(flow, plan, nest, corner)
+
+
+def _draw_parts(flow: Flow, plan: Plan, kind: BlockKind) -> None:
+    """Draw a window that is larger than the paper, each part on a page of its own."""
+    cut, tiles = float(kind.block.cut_centre_mm), _tiles_of(kind, flow)
+    width, height = cut / tiles[0], cut / tiles[1]
+    left, top = WINDOW_MARGIN_MM, WINDOW_MARGIN_MM + 2.0
+    for row in range(tiles[1]):
+        for column in range(tiles[0]):
+            flow.start_page()
+            x, y = column * width, row * height
+            with flow.sheet.shifted(left - x, top - y):
+                _draw_lines(flow, float(plan.seam_allowance_mm), cut, (x, y, x + width, y + height))
+            is_half = tiles[1] == 1
+            where = (left + width + 6.0, top + 6.0) if is_half else (left, top + height + 8.0)
+            _write_part(flow, plan, kind, where, _part_words((column, row), tiles))
 
 
 def _draw_lines(flow: Flow, allowance: float, cut: float, box: Box) -> None:
@@ -163,28 +195,46 @@ def _sizes(plan: Plan, kind: BlockKind) -> tuple[str, str]:
     return format_cut(kind.block.centre_mm, units), format_cut(kind.block.cut_centre_mm, units)
 
 
-def _write_whole(
-    flow: Flow, plan: Plan, kind: BlockKind, corner: tuple[float, float], users: Sequence[str]
+def _write_nest(
+    flow: Flow, plan: Plan, nest: Sequence[BlockKind], corner: tuple[float, float]
 ) -> None:
-    """Write round and inside a window that fits on the page."""
+    """Write above, inside and below the windows of a page."""
     sheet, middle = flow.sheet, flow.sheet.width_mm / 2
-    finished, cut = _sizes(plan, kind)
+    finished, cut = _sizes(plan, nest[0])
     title = f"Viewing window: finished {finished}, cut {cut}"
+    words = _INSIDE.format(finished=finished, cut=cut)
+    if len(nest) > 1:
+        title = "Viewing windows: finished " + ", ".join(_sizes(plan, kind)[0] for kind in nest)
+        words = _NESTED
     sheet.text((middle, 18.0), title, size_pt=16, bold=True, align="centre")
-    side = float(kind.block.cut_centre_mm)
-    inside = side - 2 * float(plan.seam_allowance_mm) - 2 * _MARK_MM - 6.0
-    place = (corner[0] + (side - inside) / 2, corner[1] + side / 2 - inside / 4)
-    size = 9.0 if inside < 60 else 11.0
-    sheet.paragraph(
-        place, _INSIDE.format(finished=finished, cut=cut), width_mm=inside, size_pt=size
-    )
-    below = corner[1] + side + 8.0
-    room = sheet.height_mm - _RULERS_MM - 8.0 - below
-    words = "For " + ", ".join(users)
-    lines = lines_of(words, width_mm=flow.width_mm, size_pt=10)
-    for number, line in enumerate(lines[: max(0, int(room / 4.6))]):
+    inside = float(nest[-1].block.centre_mm) - 2 * _MARK_MM - 6.0
+    outer = float(nest[0].block.cut_centre_mm)
+    place = (middle - inside / 2, corner[1] + outer / 2 - inside / 4)
+    sheet.paragraph(place, words, width_mm=inside, size_pt=8.0 if inside < 75 else 11.0)
+    below = corner[1] + outer + 8.0
+    room = int((sheet.height_mm - _RULERS_MM - 8.0 - below) / 4.6)
+    for number, line in enumerate(_user_lines(flow, plan, nest, room)):
         sheet.text((MARGIN_MM, below + 4.6 * number), line, size_pt=10)
     _draw_rulers(flow, plan)
+
+
+def _user_lines(flow: Flow, plan: Plan, nest: Sequence[BlockKind], room: int) -> list[str]:
+    """Name the garments of each window; where that takes too much room, their numbers."""
+    numbers = numbers_of(plan)
+    for is_named in (True, False):
+        words = []
+        for kind in nest:
+            users = [
+                numbers[centre.photo]
+                + (f" {shorten(centre.name, width_mm=50.0, size_pt=10)}" if is_named else "")
+                for centre in plan.centres
+                if centre.finished_mm == kind.block.centre_mm
+            ]
+            words.append(f"{_sizes(plan, kind)[0]} for {', '.join(users)}")
+        lines = lines_of("; ".join(words) + ".", width_mm=flow.width_mm, size_pt=10)
+        if len(lines) <= room:
+            return lines
+    return lines[: max(0, room)]
 
 
 def _draw_rulers(flow: Flow, plan: Plan) -> None:

@@ -205,7 +205,13 @@ def wrap_words(words: str, width: int, *, first: str = "", rest: str = "") -> li
     first, rest
         Indents of the first line and of those that follow.
     """
-    lines = textwrap.wrap(unbroken(words), width, initial_indent=first, subsequent_indent=rest)
+    lines = textwrap.wrap(
+        unbroken(words),
+        width,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_on_hyphens=False,  # names and options are copied from the screen
+    )
     return [line.replace(NO_BREAK, " ") for line in lines]
 
 
