@@ -1,5 +1,6 @@
 """The page's answers: the program's own numbers, a person's words kept, two windows at once."""
 
+import json
 import shutil
 import threading
 import time
@@ -18,7 +19,7 @@ from motiffit.ledger import Ledger
 from motiffit.measure.geometry import rotate_vectors
 from motiffit.messages import MESSAGES, text_of
 from motiffit.record import Message
-from motiffit.review.running import pile_settings
+from motiffit.review.asked import pile_settings
 from motiffit.review.words import page_text
 from motiffit.review.workshop import Workshop
 from motiffit.settings import Settings
@@ -27,6 +28,7 @@ from motiffit.sizing import size_photo
 
 SEED = 11
 DIGIT_MM = 0.01  # to which the page's points are rounded
+PX_MM = 0.8  # what a pixel of the screen shows when a shirt fills it
 BACK_MM = 0.05  # a point sent to the page and back: its digits, seen at a slant
 
 
@@ -59,7 +61,8 @@ def box_of(look, *, grown=0.0):
     motif = look["sheet"]["motif"]
     (x, y), w, h = motif["middle"], motif["width"] / 2 + grown, motif["height"] / 2 + grown
     flat = np.array([[-w, -h], [w, -h], [w, h], [-w, h]])
-    return np.add(rotate_vectors(flat, motif["angle"]), (x, y)).tolist()
+    corners = np.add(rotate_vectors(flat, motif["angle"]), (x, y)).tolist()
+    return {"corners": corners, "px_mm": PX_MM}
 
 
 # -- the answer is the program's ----------------------------------------------------------------
@@ -144,6 +147,105 @@ def test_a_photo_that_cannot_be_measured_says_why_and_takes_notes(page):
     assert answer.status_code == 200
     assert page.ledger.said("blank.png").note == "take again"
     assert page.sent("blank.png", {"no_motif": True}).status_code == 400
+
+
+def test_a_photo_that_cannot_be_measured_is_shown_as_it_is(page):
+    content = page.client.get(f"/picture/{page.key('blank.png')}/plain.jpg").content
+    with Image.open(BytesIO(content)) as image:
+        assert image.size == (640, 480)
+    assert page.client.get(f"/picture/{page.key('blank.png')}/flat.jpg").status_code == 404
+    page.ledger.path_of("broken.jpg").write_bytes(b"no photo at all")
+    assert page.client.get(f"/picture/{page.key('broken.jpg')}/plain.jpg").status_code == 415
+
+
+def test_a_box_drawn_by_hand_is_held_for_as_exact_as_a_hand_at_that_scale(page):
+    look = page.look("shirt.png")
+    told = [
+        page.sent("shirt.png", {"box": {**box_of(look, grown=4.0), "px_mm": scale}}).json()
+        for scale in (0.05, 2.0)
+    ]
+    near, far = (page.ledger.said("shirt.png") for _ in told)
+    assert near == far, "a try keeps nothing"
+    assert told[0]["motif"]["words"] == told[1]["motif"]["words"]
+    page.say("shirt.png", {"box": box_of(look, grown=4.0)})
+    said = page.ledger.said("shirt.png")
+    assert said.outline_sd_mm == pytest.approx(np.hypot(0.5, PX_MM))
+    record = page.ledger.entry("shirt.png").sizing
+    assert record.settings.outline_sd_mm == said.outline_sd_mm
+    assert min(vars_of(record.motifs[0].sd_edges_mm)) >= said.outline_sd_mm
+    page.say("shirt.png", {"box": None})
+    assert page.ledger.said("shirt.png").outline_sd_mm is None
+
+
+def vars_of(sides):
+    return [getattr(sides, name) for name in ("top", "right", "bottom", "left")]
+
+
+# -- how large the square is --------------------------------------------------------------------
+
+
+@pytest.fixture
+def sticky(tmp_path):
+    """A pile of one photo with a plain square in it, and one without any."""
+    samples = Path(__file__).parent.parent / "sample_images"
+    for name in ("sticky-note-boat.jpg", "no-card-moon.jpg"):
+        shutil.copy(samples / name, tmp_path)
+    page = open_page(tmp_path)
+    for name in page.ledger.photos():
+        page.review.tidings.size(name)
+    return page
+
+
+STICKY = "sticky-note-boat.jpg"
+
+
+def test_a_plain_square_is_measured_from_once_its_size_is_said(sticky):
+    look = sticky.look(STICKY)
+    assert look["sheet"] is None
+    assert look["waits_for_side"]
+    assert "say how large it is" in look["reason"]
+    before = sticky.ledger.entry(STICKY)
+    answer = sticky.say(STICKY, {"side": "3 in"}).json()
+    sizing = size_photo(sticky.ledger.path_of(STICKY), Settings(side_mm=76.2))
+    assert answer["sheet"]["window"]["finished"] == sizing.window.finished
+    assert answer["sheet"]["square"] == "Square: 3 in, as you said"
+    assert (answer["said"]["side"], answer["before"]) == ("3 in", {"side_mm": None})
+    assert not answer["waits_for_side"]
+    entry = sticky.ledger.entry(STICKY)
+    assert entry.is_current(before.photo_hash, Settings())
+    assert entry.sizing.window == sizing.window
+    tile = next(t for t in sticky.client.get("/api/pile").json()["photos"] if t["photo"] == STICKY)
+    assert tile["finished"] == sizing.window.finished
+
+    twice = sticky.say(STICKY, {"side": "6 in"}).json()
+    sides = [look["sheet"]["motif"]["width"] for look in (answer, twice)]
+    assert sides[1] == pytest.approx(2 * sides[0], rel=0.02)  # all but the cloth's height
+
+    undone = sticky.say(STICKY, {"restore": {"side_mm": None}}).json()
+    assert undone["sheet"] is None
+    assert sticky.ledger.entry(STICKY).sizing.outcome == "refused"
+    assert sticky.ledger.entry(STICKY).is_current(before.photo_hash, Settings())
+
+
+def test_a_size_does_not_help_where_there_is_no_square(sticky):
+    answer = sticky.say("no-card-moon.jpg", {"side": "3 in"}).json()
+    assert answer["sheet"] is None
+    assert sticky.ledger.entry("no-card-moon.jpg").sizing.settings.side_mm == 76.2
+
+
+@pytest.mark.parametrize(
+    "side", ["three", "0", "1/16 in", "9000 in", "9" * 30, "9" * 400, 3, ["3"]]
+)
+def test_what_is_no_size_of_a_square_changes_nothing(sticky, side):
+    assert sticky.say(STICKY, {"side": side}).status_code == 400
+    assert sticky.ledger.said(STICKY).side_mm is None
+    assert sticky.look(STICKY)["waits_for_side"]
+
+
+def test_one_photos_square_says_nothing_of_the_pile(sticky):
+    sticky.say(STICKY, {"side": "3 in"})
+    (sticky.ledger.folder / "no-card-moon.jpg").unlink()
+    assert pile_settings(sticky.ledger) is None
 
 
 def test_another_units_pile_is_shown_in_its_units(tmp_path, pile):
@@ -246,10 +348,87 @@ def test_pictures_follow_a_correction(page):
 
 
 def test_no_picture_tells_where_it_was_taken(page):
-    for which in ("small", "large", "flat"):
+    for which in ("small", "flat", "plain"):
         content = page.client.get(f"/picture/{page.key('shirt.png')}/{which}.jpg").content
         with Image.open(BytesIO(content)) as image:
             assert not image.getexif()
+
+
+# -- the sizes ----------------------------------------------------------------------------------
+
+
+def use(page, sizes_mm):
+    return page.client.post("/api/sizes/use", json={"sizes_mm": sizes_mm}, headers=OWN)
+
+
+def records(page):
+    return {photo: page.ledger.entry(photo).sizing for photo in page.ledger.photos()}
+
+
+def test_other_sizes_are_put_to_use_and_taken_back(page):
+    page.say("second.png", {"no_motif": True})
+    page.say("shirt.png", {}, accepts=True)
+    before, opened = records(page), page.workshop.calls.count("open_photo")
+    told = use(page, [190.5, 241.3]).json()
+    assert told["words"] == "7 1/2, 9 1/2 in"
+    assert told["before_words"] == "3, 4, 5, 6, 7, 8, 9 in"
+    assert page.workshop.calls.count("open_photo") == opened, "no photo was measured again"
+    wanted = Settings(sizes_mm=(190.5, 241.3))
+    for photo in ("shirt.png", "second.png"):
+        entry = page.ledger.entry(photo)
+        assert entry.is_current(page.ledger.hash_of(photo), wanted)
+        again = size_photo(page.ledger.path_of(photo), entry.said.heeded(wanted))
+        assert entry.sizing.outcome == again.outcome
+        assert (entry.sizing.window and entry.sizing.window.finished) == (
+            again.window and again.window.finished
+        )
+    assert told["changed"] == 2
+    assert not page.ledger.entry("shirt.png").is_accepted
+    assert page.look("shirt.png")["sheet"]["window"]["finished"] == "7 1/2 in"
+    assert [s["words"] for s in page.look("shirt.png")["sheet"]["sizes"]] == [
+        "7 1/2 in",
+        "9 1/2 in",
+    ]
+    assert page.client.get("/api/pile").json()["sizes_in_use"] == "7 1/2, 9 1/2 in"
+    assert pile_settings(page.ledger) == wanted
+
+    back = use(page, told["before_mm"]).json()
+    assert back["before_words"] == "7 1/2, 9 1/2 in"
+    assert page.ledger.entry("shirt.png").is_accepted, "the answer that was accepted is back"
+    for photo, record in records(page).items():
+        assert record.window is None or record.window.finished == before[photo].window.finished
+
+
+def test_a_size_that_a_person_chose_stands_whatever_the_set(page):
+    page.say("shirt.png", {"size_mm": 228.6})
+    use(page, [100.0])
+    assert page.ledger.entry("shirt.png").sizing.window.finished == "9 in"
+    assert page.look("shirt.png")["sheet"]["sizes"][0]["words"] == "3 15/16 in"
+
+
+@pytest.mark.parametrize(
+    "sizes", [[], None, "3 in", [0], [-3.0], [100.0, 90.0], [90.0, 90.0], ["3"], [True], [1e9],
+              [10**400], [float("nan")], list(range(1, 90))],
+)  # fmt: skip
+def test_what_is_no_set_of_sizes_changes_nothing(page, sizes):
+    before = records(page)
+    answer = page.client.post(
+        "/api/sizes/use",
+        content=json.dumps({"sizes_mm": sizes}),
+        headers={**OWN, "Content-Type": "application/json"},
+    )
+    assert answer.status_code == 400
+    assert records(page) == before
+    assert page.client.get("/api/pile").json()["sizes_in_use"] == "3, 4, 5, 6, 7, 8, 9 in"
+
+
+def test_sizes_wait_while_photos_are_measured(page):
+    before = records(page)
+    with page.ledger.running():
+        answer = use(page, [100.0])
+    assert answer.status_code == 400
+    assert "being measured" in answer.json()["error"]
+    assert records(page) == before
 
 
 # -- the pile -----------------------------------------------------------------------------------

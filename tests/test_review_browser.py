@@ -19,6 +19,7 @@ from served import Served
 from motiffit.ledger import Ledger
 
 AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
+SAMPLES = Path(__file__).parent.parent / "sample_images"
 WAIT_MS = 60_000  # a machine that is busy with other tests
 NASTY = "<img src=x onerror=document.title='broken'>.jpg"
 
@@ -142,7 +143,13 @@ def test_from_photos_to_sheets_with_a_kill_between(browser, photos, tmp_path):
         expect(page.locator("#undo")).to_be_disabled()
         assert said(folder, "romper.jpg").outline_px is None
         expect(page.locator("#finished")).to_have_text(before)
+        page.keyboard.press("Control+y")
+        expect(page.locator("#redo")).to_be_disabled()
+        assert said(folder, "romper.jpg").outline_px == outline
+        page.click("#undo")
+        expect(page.locator("#redo")).to_be_enabled()
         visit.drag('[data-part="turn"]', -30, -12)
+        expect(page.locator("#redo")).to_be_disabled()
         assert said(folder, "romper.jpg").place is not None
         page.click("#accept")
         expect(page.locator("#toast")).to_contain_text("Accepted")
@@ -283,6 +290,96 @@ def test_a_shot_from_the_camera_is_answered(browser, served, photos):
     expect(visit.page.locator(".verdict-words")).to_contain_text("Finished")
     assert any(name.startswith("photo-20") for name in Ledger.open(served.folder).photos())
     visit.close()
+
+
+def test_the_size_of_a_plain_square_is_asked_for_and_used_for_all(browser, tmp_path):
+    for name in ("boat.jpg", "boat again.jpg"):
+        shutil.copy(SAMPLES / "sticky-note-boat.jpg", tmp_path / name)
+    shutil.copy(SAMPLES / "no-card-moon.jpg", tmp_path)
+    with Served(tmp_path) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        expect(page.locator(".tile.refused")).to_have_count(3)
+        page.goto(f"{served.address}/garment/{Ledger.open(tmp_path).picture_of('boat.jpg').stem}")
+        expect(page.locator("#plain-photo")).to_be_visible()
+        expect(page.locator("#accept")).to_be_hidden()
+        page.get_by_label("How large is your square?").fill("3 in")
+        page.click("text=Measure with this")
+        page.wait_for_selector('#picture [data-part="window"]')
+        expect(page.locator("#square-words")).to_have_text("Square: 3 in, as you said")
+        expect(page.locator("#plain-photo")).to_be_hidden()
+        expect(page.locator("#side-for-all")).to_have_text(
+            "Use 3 in for 2 other photos without a card, too"
+        )
+        page.click("#side-for-all")
+        expect(page.locator("#alarm")).to_contain_text("no-card-moon.jpg: No reference square")
+        expect(page.locator("#side-for-all")).to_have_text(
+            "Use 3 in for 1 other photo without a card, too"
+        )
+        sizings = {name: Ledger.open(tmp_path).entry(name).sizing for name in
+                   ("boat.jpg", "boat again.jpg")}  # fmt: skip
+        assert sizings["boat.jpg"].window == sizings["boat again.jpg"].window
+        page.click("#undo")
+        expect(page.locator("#redo")).to_be_enabled()
+        assert [said(tmp_path, name).side_mm for name in ("boat.jpg", "boat again.jpg")] == [
+            pytest.approx(76.2), None,
+        ]  # fmt: skip
+        page.click("#redo")
+        expect(page.locator("#redo")).to_be_disabled()
+        assert said(tmp_path, "boat again.jpg").side_mm == pytest.approx(76.2)
+        visit.close()
+
+
+def test_other_sizes_are_put_to_use_and_taken_back(browser, pile, tmp_path):
+    folder = shutil.copytree(pile, tmp_path / "photos")
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        before = page.locator(".tile .sizes-line").all_inner_texts()
+        page.fill("#own-sizes", "2 1/2, 8 1/2 in")
+        page.click("#compare")
+        page.get_by_label("Use these sizes: 2 1/2, 8 1/2 in").click()
+        expect(page.locator("#sizes-in-use")).to_have_text("2 1/2, 8 1/2 in")
+        expect(page.locator(".tile .sizes-line").first).to_have_text("Finished 8 1/2 in, cut 9 in")
+        page.reload()
+        page.get_by_text("Back to 3, 4, 5, 6, 7, 8, 9 in").click()
+        expect(page.locator("#sizes-in-use")).to_have_text("3, 4, 5, 6, 7, 8, 9 in")
+        expect(page.locator("#sizes-back")).to_be_hidden()
+        assert page.locator(".tile .sizes-line").all_inner_texts() == before
+        visit.close()
+
+
+def test_wishes_are_planned_and_undone(browser, pile, tmp_path):
+    folder = shutil.copytree(pile, tmp_path / "photos")
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        page.goto(f"{served.address}/quilt")
+        page.wait_for_selector(".place")
+        first = page.locator("#quilt-words").inner_text()
+        page.get_by_label("For a bed").select_option("crib")
+        page.get_by_label("Hangs down by").fill("6 in")
+        page.get_by_label("Sashes between the blocks").fill("2")
+        page.fill("[name=sash_fabric]", "clouds")
+        page.click("text=Plan with these wishes")
+        expect(page.locator("#shopping")).to_contain_text("clouds")
+        page.get_by_label("Which strip gets which").select_option("own")
+        page.click("text=One fabric more")
+        expect(page.locator("[name=fabric]")).to_have_count(3)
+        page.click("text=Usual wishes")
+        expect(page.locator("#quilt-words")).to_have_text(first)
+        page.keyboard.press("Control+z")
+        expect(page.locator("[name=fabric]")).to_have_count(3)
+        expect(page.locator("[name=sash_fabric]")).to_have_value("clouds")
+        page.keyboard.press("Control+Shift+z")
+        expect(page.locator("#quilt-words")).to_have_text(first)
+        page.fill("[name=block]", "1 in")
+        page.click("text=Plan with these wishes")
+        expect(page.locator("#trouble")).to_be_visible()
+        page.click("#undo")
+        expect(page.locator("#trouble")).to_be_hidden()
+        expect(page.locator("#quilt-words")).to_have_text(first)
+        visit.close()
 
 
 def test_blocks_are_swapped_by_mouse_and_by_key(browser, served):

@@ -304,13 +304,22 @@ def test_a_photo_never_takes_anothers_place(own_page):
     assert not (own_page.ledger.folder.parent / "shirt.png").exists()
 
 
+WIDE = [[0, 0], [90, 0], [90, 90], [0, 90]]
+
+
 @pytest.mark.parametrize(
     "changes",
     [
         {"outline_px": [[0, 0], [1, 1]]}, {"revision": 5}, {"accepted": "x"}, {"colour": 1},
         {"note": "x" * 2001}, {"note": 5}, {"zip": "yes"}, {"size_mm": -1}, {"size_mm": "4 in"},
-        {"pick": 0}, {"box": [[0, 0]]}, {"box": "x"}, {"box": [[0, 0], [1, 0], [1, 1], [0, 1]]},
-        {"box": [[1e9, 0], [2e9, 0], [2e9, 9e9], [1e9, 9e9]]}, {"place": {"middle": [1e7, 0]}},
+        {"size_mm": 5000.0}, {"size_mm": 10**400}, {"side_mm": 50.0}, {"outline_sd_mm": 9.0},
+        {"pick": 0}, {"box": [[0, 0]]}, {"box": "x"}, {"box": {"corners": WIDE}},
+        {"box": {"corners": WIDE, "px_mm": 0}}, {"box": {"corners": WIDE, "px_mm": 10**400}},
+        {"box": {"corners": [[0, 0], [1, 0], [1, 1], [0, 1]], "px_mm": 1}},
+        {"box": {"corners": [[1e9, 0], [2e9, 0], [2e9, 9e9], [1e9, 9e9]], "px_mm": 1}},
+        {"box": {"corners": [[10**400, 0]] * 4, "px_mm": 1}}, {"place": {"middle": [1e7, 0]}},
+        {"place": {"middle": [0, 0], "angle": [1]}},
+        {"place": {"middle": [0, 0], "angle": 10**400}},
         {"place": {"middle": [0, 0], "angle": "x"}}, {"place": 3}, {"restore": {"revision": 3}},
         {"restore": "x"}, {"restore": {"outline_px": [[1]]}},
     ],

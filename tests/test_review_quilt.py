@@ -1,13 +1,19 @@
 """The quilt's page: its form, swapped blocks, its files, and the comparison of size sets."""
 
+import inspect
+from dataclasses import fields, replace
+
 import pytest
 from records import Case, make_sizing
 from reviewing import OWN, open_page
 
+from motiffit.cli.plan import plan
+from motiffit.cli.plan_options import Wishes, make_options
 from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
 from motiffit.planning import read_places
-from motiffit.review.form import QuiltForm, read_form
+from motiffit.quilt import default_options
+from motiffit.review.form import QuiltForm, read_form, usual_words
 from motiffit.settings import Settings
 from motiffit.units import MM_PER_INCH
 
@@ -47,8 +53,10 @@ def test_swapped_blocks_stay_and_all_others_too(page):
         place: before[place] for place in list(before)[2:]
     }
     assert {photo: place for place, photo in after.items() if photo} == read_places(page.ledger)
+    assert look["wanted"] == {photo: list(place) for place, photo in after.items() if photo}
     # an undo puts back what stood there, here: nothing was pinned
-    assert by_place(send(page, "places", {"places": {}}).json()) == before
+    back = send(page, "restore", {"form": look["form"], "places": {}}).json()
+    assert by_place(back) == before
 
 
 def test_laying_out_anew_forgets_places(page):
@@ -56,6 +64,20 @@ def test_laying_out_anew_forgets_places(page):
     look = send(page, "anew", {}).json()
     assert read_places(page.ledger) == {}
     assert look["form"]["seed"] == 2
+
+
+def test_an_undo_brings_back_form_and_places(page):
+    first = page.client.get("/api/quilt").json()
+    swapped = send(page, "swap", {"one": [1, 1], "other": [2, 2]}).json()
+    send(page, "anew", {})
+    send(page, "form", {"sashing": "1 in"})
+    back = send(page, "restore", {"form": swapped["form"], "places": swapped["wanted"]}).json()
+    assert by_place(back) == by_place(swapped)
+    assert back["form"] == first["form"]
+    for words in ({}, {"form": 3, "places": {}}, {"form": {"block": 3}, "places": {}},
+                  {"form": {}, "places": {"a.jpg": [0, 1]}}):  # fmt: skip
+        assert send(page, "restore", words).status_code == 400
+    assert page.client.get("/api/quilt").json() == back
 
 
 @pytest.mark.parametrize(
@@ -78,8 +100,11 @@ def test_the_form_is_heeded_and_kept(page):
 
 @pytest.mark.parametrize(
     "form", [{"block": "huge"}, {"colour": "red"}, {"rows": -1}, {"rows": "3"}, {"rows": True},
-             {"scheme": "own"}, {"fabrics": [["a", "red"]]}, {"fabrics": "a"}, {"size": "50 in"},
-             {"block": "x" * 81}, {"fabrics": [["a", "#ffffff"]] * 9}],
+             {"fabrics": [["a", "red"]]}, {"fabrics": "a"}, {"size": "50 in"},
+             {"block": "x" * 81}, {"fabrics": [["a", "#ffffff"]] * 13}, {"scheme": "own"},
+             {"binding_fabric": ["a"]}, {"outer_sash": 1}, {"bed": "hammock"}, {"block": "9" * 79},
+             {"shrinkage": "1e9999999"}, {"shrinkage": "-3"}, {"shrinkage": "100"}, {"drop": 3},
+             {"bed": "twin", "size": "50 x 60 in"}, {"bed": "twin", "drop": "far"}],
 )  # fmt: skip
 def test_what_the_form_cannot_say_is_refused(page, form):
     answer = send(page, "form", form)
@@ -95,6 +120,77 @@ def test_words_of_the_form_become_lengths():
     assert (options.rows, options.columns) == (3, None)
     with pytest.raises(UsageError, match="Borders: 'wide'"):
         QuiltForm(borders="wide").to_options("in")
+
+
+def test_everything_that_the_command_takes_can_be_wished_on_the_page():
+    # a field of the form for each option of 'motiffit plan', but for those that concern the command
+    # and --leave-out, which the garment's own page offers
+    signature = inspect.signature(plan)
+    not_wishes = {"folder", "units", "separator", "json", "quiet", "part", "leave_out"}
+    of_the_form = {"clockwise": "direction", "quilt_size": "size"}
+    asked = {of_the_form.get(name, name) for name in signature.parameters} - not_wishes
+    parts = {"sash_fabric", "border_fabric", "binding_fabric", "plain_fabric"}
+    assert {part.name for part in fields(QuiltForm)} == asked | parts
+
+
+def test_garments_without_a_motif_can_be_left_out(page):
+    page.ledger.write(
+        "d.jpg",
+        replace(make_sizing(Case(photo="d.jpg")), motifs=(), outcome="no-motif"),
+        photo_hash=page.ledger.hash_of("d.jpg"),
+        settings=Settings(),
+    )
+    assert "d.jpg" in by_place(page.client.get("/api/quilt").json()).values()
+    look = send(page, "form", {"motifs_only": True}).json()
+    assert "d.jpg" not in by_place(look).values()
+    assert "d.jpg" in [photo for photo, _ in look["left_out"]]
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+def test_the_form_asks_what_the_command_would(units):
+    form = QuiltForm.from_dict(FORM)
+    wishes = Wishes(
+        lengths={(option, f"--{name}"): FORM[name] for name, option in LENGTHS.items()},
+        choices={"construction": "courthouse", "first_side": "left", "is_clockwise": False,
+                 "pressing": "open", "scheme": "own", "turning": "same", "arrangement": "rows",
+                 "rows": 4, "columns": 5, "has_outer_sash": True, "has_corner_squares": True,
+                 "shop": "quarter-yard", "interfacing": "to-size", "seed": 7},
+        strips="1, 1 1/2 in", borders="2; 4 in", fabrics="red:#ff0000, blue:#0000ff",
+        parts=["sash=red:#ff0000", "border=red:#ff0000", "binding=ink:#101010",
+               "plain=sky:#aaccff"],
+        quilt_size=None, bed="twin", drop="14 in", shrinkage=4.5,
+    )  # fmt: skip
+    assert form.to_options(units) == make_options(wishes, units)
+
+
+LENGTHS = {"block": "block_mm", "seam_take_up": "seam_take_up_mm", "sashing": "sash_mm",
+           "cloth_width": "cloth_width_mm", "straightening": "straightening_mm",
+           "interfacing_width": "interfacing_width_mm", "backing_width": "backing_width_mm",
+           "binding_width": "binding_cut_mm"}  # fmt: skip
+FORM = {
+    "block": "9 in", "seam_take_up": "1/32 in", "sashing": "1 1/2", "cloth_width": "42",
+    "straightening": "3", "interfacing_width": "36 in", "backing_width": "108 in",
+    "binding_width": "2 1/4 in", "strips": "1, 1 1/2 in", "borders": "2; 4 in",
+    "construction": "courthouse", "first_side": "left", "direction": "counter-clockwise",
+    "pressing": "open", "scheme": "own", "arrangement": "rows", "rows": 4, "columns": 5,
+    "outer_sash": True, "corner_squares": True, "shop": "quarter-yard", "interfacing": "to-size",
+    "seed": 7, "fabrics": [["red", "#ff0000"], ["blue", "#0000ff"]],
+    "sash_fabric": ["red", "#ff0000"], "border_fabric": ["red", "#ff0000"],
+    "binding_fabric": ["ink", "#101010"], "plain_fabric": ["sky", "#aaccff"],
+    "bed": "twin", "drop": "14 in", "shrinkage": "4.5",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+def test_fields_left_empty_show_what_is_taken(units):
+    usual = usual_words(units)
+    named = {
+        name: usual[name] for name in LENGTHS if not usual[name].startswith(("none", "largest"))
+    }
+    assert QuiltForm(**named).to_options(units) == default_options(units)
+    assert QuiltForm().to_options(units) == default_options(units)
+    assert QuiltForm(shrinkage=usual["shrinkage"]).to_options(units) == default_options(units)
+    assert QuiltForm(bed="queen", drop=usual["drop"]).to_options("in").wish_mm is not None
 
 
 def test_wishes_that_cannot_be_met_are_said_and_can_be_taken_back(page):
@@ -137,6 +233,16 @@ def test_sets_of_sizes_are_compared_and_one_is_proposed(page):
     compared = page.client.get("/api/sizes").json()
     assert compared["garments"] == 4
     assert sum(one["is_proposed"] for one in compared["sets"]) == 1
+    assert [one["name"] for one in compared["sets"] if one["is_used"]] == ["in use"]
     for one in compared["sets"]:
         assert one["fit"] + one["check"] + one["cut"] == 4
         assert len(one["fails"]) == one["cut"]
+
+
+def test_a_set_of_ones_own_is_compared_too(page):
+    compared = page.client.get("/api/sizes", params={"own": "4 1/2, 8 in"}).json()
+    own = next(one for one in compared["sets"] if one["name"] == "your own")
+    assert own["sizes"] == "4 1/2, 8 in"
+    assert own["sizes_mm"] == pytest.approx([114.3, 203.2])
+    for words in ("wide", "0 in", "4000 in", ", ".join(map(str, range(1, 60)))):
+        assert page.client.get("/api/sizes", params={"own": words}).status_code == 400

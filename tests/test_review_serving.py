@@ -14,8 +14,9 @@ from served import Served
 from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
 from motiffit.review import running
+from motiffit.review.asked import pile_settings
 from motiffit.review.guard import Gate
-from motiffit.review.running import Links, pile_settings
+from motiffit.review.running import Links
 from motiffit.settings import Settings
 
 CORRECTIONS = 200

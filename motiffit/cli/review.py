@@ -74,7 +74,8 @@ def review(
     here are for a new pile; one that was sized before keeps its own.
     """
     try:
-        from motiffit.review.running import Started, pile_settings, serve_review  # for start-up
+        from motiffit.review.asked import pile_settings  # these three for start-up
+        from motiffit.review.running import Started, serve_review
     except ModuleNotFoundError as error:
         fail(f"the page needs {error.name}: install it with pip install 'motiffit[review]'")
     from motiffit.ledger import Ledger  # these two for start-up

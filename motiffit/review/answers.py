@@ -12,13 +12,13 @@ from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from motiffit.errors import FileError, Refusal, UsageError
 from motiffit.measure.photo import LIMIT_MEGABYTES
 from motiffit.record import make_message
-from motiffit.review.desk import Missing
+from motiffit.review.table import Missing
 from motiffit.review.uploads import TooLarge
 from motiffit.review.words import page_text
 
 __all__ = ["HANDLERS", "KEPT", "Json", "page_of", "read_message", "shown_name"]
 
-_MOST_BYTES = 64 * 1024  # of one message from the page; the longest note has a few thousand
+_MOST_BYTES = 256 * 1024  # of one message from the page; the places of a large quilt have 40 KB
 
 KEPT = {"Cache-Control": "private, max-age=3600"}
 """Pictures carry what they show in their address, so they may be kept for a while."""

@@ -1,34 +1,24 @@
-"""The work behind the page: photos on the table, a person's words, the pile's lines."""
+"""The work behind the page: a person's words on one photo, and what follows from them."""
 
-import threading
-from collections import OrderedDict
 from collections.abc import Mapping
-from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from typing import Any
 
 from motiffit.corrections import CORRECTABLE, Corrections, answer_digest
 from motiffit.errors import FileError, Refusal
-from motiffit.files import write_whole
-from motiffit.ledger import Entry, Ledger
+from motiffit.ledger import Ledger
 from motiffit.record import Sizing, make_message, refused_sizing
-from motiffit.review.jobs import Opened, draw_pictures, open_photo
+from motiffit.review.asked import Asked
+from motiffit.review.jobs import Opened
+from motiffit.review.pictures import Pictures
 from motiffit.review.sheet import frame, read_changes, said_words, sheet
-from motiffit.review.words import page_text
-from motiffit.review.workshop import Workshop
-from motiffit.settings import Settings
+from motiffit.review.table import Missing, Table
+from motiffit.review.words import page_text, waits_for_side
 from motiffit.sizing import size_survey
 
-__all__ = ["Desk", "Missing", "Told"]
-
-_MOST_OPEN = 48
-"""Photos kept on the table, each about 2 MB."""
+__all__ = ["Desk", "Told"]
 
 _TRIES = 8  # somebody else corrects the same photo at the same moment: once or twice at most
-
-
-class Missing(Exception):
-    """There is no such photo."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,26 +29,41 @@ class Told:
     meanwhile: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Answer:
+    """The answer to a person's words on a photo; ``opened`` is None where it was not measured."""
+
+    opened: Opened | None
+    sizing: Sizing
+    photo_hash: str
+
+    @property
+    def digest(self) -> str | None:
+        """What is kept when the answer is accepted; None when there is nothing to accept."""
+        return None if self.opened is None else answer_digest(self.sizing, self.photo_hash)
+
+
 class Desk:
-    """One pile on the table.
+    """One pile, photo by photo.
 
     Parameters
     ----------
     ledger
         The pile.
-    settings
+    asked
         What is asked of all photos.
-    workshop
-        Where pictures are decoded.
+    table
+        Where photos lie that were surveyed.
+    pictures
+        Where squares are drawn into photos.
     """
 
-    def __init__(self, ledger: Ledger, settings: Settings, workshop: Workshop) -> None:
-        self.ledger = ledger
-        self.settings = settings
-        self.workshop = workshop
+    def __init__(self, ledger: Ledger, asked: Asked, table: Table, pictures: Pictures) -> None:
+        self._ledger = ledger
+        self._asked = asked
+        self._table = table
+        self._pictures = pictures
         self._photos: dict[str, str] = {}
-        self._open: OrderedDict[tuple[str, str], Future[Opened]] = OrderedDict()
-        self._lock = threading.Lock()
 
     def photo_of(self, key: str) -> str:
         """Return the photo that a key of `key_of` stands for; keys are looked up, never opened.
@@ -69,7 +74,7 @@ class Desk:
             If no photo of the pile has it.
         """
         if key not in self._photos:
-            self._photos = {self.key_of(photo): photo for photo in self.ledger.photos()}
+            self._photos = {self.key_of(photo): photo for photo in self._ledger.photos()}
         if key not in self._photos:
             raise Missing
         return self._photos[key]
@@ -80,45 +85,40 @@ class Desk:
 
     def key_of(self, photo: str) -> str:
         """Return a photo's name as addresses hold it."""
-        return self.ledger.picture_of(photo).stem
+        return self._ledger.picture_of(photo).stem
 
-    def open(self, photo: str) -> Future[Opened]:
-        """Have a photo surveyed, unless it lies on the table already."""
-        at = (photo, self._stamp(photo))
-        with self._lock:
-            future = self._open.get(at)
-            if future is None or (future.done() and future.exception() is not None):
-                path = str(self.ledger.path_of(photo).absolute())
-                future = self.workshop.give(open_photo, path, self.settings)
-                self._open[at] = future
-            self._open.move_to_end(at)
-            while len(self._open) > _MOST_OPEN:
-                self._open.popitem(last=False)
-        return future
+    def flat_picture(self, photo: str) -> bytes:
+        """Return a garment's flat picture, a JPEG file.
 
-    def opened(self, photo: str) -> Opened | None:
-        """Return a photo on the table; None when it cannot be measured."""
+        Raises
+        ------
+        Missing
+            If the photo cannot be measured.
+        """
         try:
-            return self.open(photo).result()
-        except Refusal:
-            return None
+            return self._table.open(photo, self._ledger.said(photo)).flat.jpeg
+        except Refusal as refusal:
+            raise Missing from refusal
 
     def look(self, photo: str) -> dict[str, Any]:
         """Return everything that the page shows of a photo."""
-        said = self.ledger.said(photo)
-        try:
-            opened = self.open(photo).result()
-        except Refusal as refusal:
-            return self._refused_look(photo, said, refusal)
-        sizing = self._answer(opened, said)
-        entry = self.ledger.entry(photo)
-        if entry is None or entry.sizing.settings != sizing.settings:
-            self._keep(photo, opened)
+        said = self._ledger.said(photo)
+        answer = self._answer(photo, said)
+        entry = self._ledger.entry(photo)
+        if entry is None or entry.sizing.settings != answer.sizing.settings:
+            self._keep(photo)
+        opened, sizing = answer.opened, answer.sizing
         return {
-            **self._head(photo, said),
-            "frame": frame(opened),
-            "sheet": self._sheet(opened, said, sizing),
-            "is_accepted": said.accepted == answer_digest(sizing, opened.survey.photo_hash),
+            "photo": photo,
+            "key": self.key_of(photo),
+            "said": said_words(said, self._asked.settings.units),
+            "units": self._asked.settings.units,
+            "version": self._table.stamp(photo),
+            "frame": opened and frame(opened),
+            "sheet": opened and self._sheet(opened, said, sizing),
+            "reason": "" if opened else page_text(sizing.messages[0]),
+            "waits_for_side": waits_for_side(sizing.messages),
+            "is_accepted": said.accepted is not None and said.accepted == answer.digest,
         }
 
     def try_out(self, photo: str, changes: Mapping[str, Any]) -> dict[str, Any]:
@@ -129,11 +129,12 @@ class Desk:
         ValueError
             For a word that cannot be.
         """
-        opened = self.opened(photo)
-        said = self._with(self.ledger.said(photo), read_changes(changes, opened))
-        if opened is None:
+        before = self._ledger.said(photo)
+        said = self._with(before, self._read(photo, before, changes))
+        answer = self._answer(photo, said)
+        if answer.opened is None:
             raise ValueError("this photo could not be measured")
-        return self._sheet(opened, said, self._answer(opened, said))
+        return self._sheet(answer.opened, said, answer.sizing)
 
     def say(
         self, photo: str, changes: Mapping[str, Any], *, seen: int, accepts: bool | None
@@ -158,116 +159,77 @@ class Desk:
         FileError
             If it cannot be written.
         """
-        opened = self.opened(photo)
-        told = read_changes(changes, opened)
-        before = self.ledger.said(photo)
+        before = self._ledger.said(photo)
+        told = self._read(photo, before, changes)
         if accepts is not None:
-            told["accepted"] = self._digest(opened, self._with(before, told)) if accepts else None
-        after = self.ledger.tell(photo, told, by="review")
-        if opened is not None:
-            self._keep(photo, opened)
+            answer = self._answer(photo, self._with(before, told))
+            told["accepted"] = answer.digest if accepts else None
+        after = self._ledger.tell(photo, told, by="review")
+        self._keep(photo)
         changed = [n for n in CORRECTABLE if getattr(before, n) != getattr(after, n)]
         return Told(
             before={name: getattr(before, name) for name in changed},
             meanwhile=before.changed_since(seen),
         )
 
-    def _head(self, photo: str, said: Corrections) -> dict[str, Any]:
-        """Return name, key and the person's words."""
-        return {
-            "photo": photo,
-            "key": self.key_of(photo),
-            "said": said_words(said),
-            "units": self.settings.units,
-            "version": self._stamp(photo),
-        }
-
-    def _refused_look(self, photo: str, said: Corrections, refusal: Refusal) -> dict[str, Any]:
-        """Return what is shown of a photo that cannot be measured."""
-        message = make_message(refusal.code, **refusal.details)
-        return {
-            **self._head(photo, said),
-            "frame": None,
-            "sheet": None,
-            "is_accepted": False,
-            "reason": page_text(message),
-        }
+    def _read(self, photo: str, said: Corrections, changes: Mapping[str, Any]) -> dict[str, Any]:
+        """Read the page's words, and check that a photo can be asked for such an answer."""
+        opened = None
+        if changes.keys() & {"box", "place"}:
+            try:
+                opened = self._table.open(photo, said)
+            except Refusal as refusal:
+                raise ValueError("this photo could not be measured") from refusal
+        told = read_changes(changes, opened, self._asked.settings.units)
+        self._with(said, told).heeded(self._asked.settings)
+        return told
 
     def _with(self, said: Corrections, told: Mapping[str, Any]) -> Corrections:
         """Return the words with more said, for a try."""
         return said.told(told, at="", by="") if told else said
 
-    def _answer(self, opened: Opened, said: Corrections) -> Sizing:
-        """Size a photo on the table with a person's words."""
-        settings = said.heeded(self.settings)
+    def _answer(self, photo: str, said: Corrections) -> _Answer:
+        """Answer a person's words on a photo."""
         try:
-            return size_survey(opened.survey, settings)
+            opened = self._table.open(photo, said)
         except Refusal as refusal:
-            message = make_message(refusal.code, **refusal.details)
-            return refused_sizing(opened.survey.photo, settings, message)
+            sizing = self._refused(photo, said, refusal)
+            photo_hash = self._ledger.hash_of(photo) or ""
+            return _Answer(opened=None, sizing=sizing, photo_hash=photo_hash)
+        sizing = self._sized(opened, said)
+        return _Answer(opened=opened, sizing=sizing, photo_hash=opened.survey.photo_hash)
+
+    def _sized(self, opened: Opened, said: Corrections) -> Sizing:
+        """Size a photo on the table with a person's words."""
+        try:
+            return size_survey(opened.survey, said.heeded(self._asked.settings))
+        except Refusal as refusal:
+            return self._refused(opened.survey.photo, said, refusal)
+
+    def _refused(self, photo: str, said: Corrections, refusal: Refusal) -> Sizing:
+        """Return the record of a photo that cannot be measured, or not as the person said."""
+        message = make_message(refusal.code, **refusal.details)
+        return refused_sizing(photo, said.heeded(self._asked.settings), message)
 
     def _sheet(self, opened: Opened, said: Corrections, sizing: Sizing) -> dict[str, Any]:
         """Return what changes while a person drags."""
         free = sizing
         if said.size_mm is not None:
-            free = self._answer(opened, replace(said, size_mm=None))
+            free = self._sized(opened, replace(said, size_mm=None))
         return sheet(opened, sizing, free)
 
-    def _digest(self, opened: Opened | None, said: Corrections) -> str | None:
-        """Return the digest of the answer to a person's words."""
-        if opened is None:
-            return None
-        return answer_digest(self._answer(opened, said), opened.survey.photo_hash)
-
-    def _keep(self, photo: str, opened: Opened) -> None:
+    def _keep(self, photo: str) -> None:
         """Write the record that follows from what was said by now, and draw its pictures."""
         for _ in range(_TRIES):
-            sizing = replace(self._answer(opened, self.ledger.said(photo)), photo=photo)
-            old = self.ledger.entry(photo)
-            if self.ledger.write(
-                photo, sizing, photo_hash=opened.survey.photo_hash, settings=self.settings
+            answer = self._answer(photo, self._ledger.said(photo))
+            sizing = replace(answer.sizing, photo=photo)
+            old = self._ledger.entry(photo)
+            if answer.opened is None and old is not None and old.sizing.settings == sizing.settings:
+                return  # nothing was measured then, and nothing is now
+            if self._ledger.write(
+                photo, sizing, photo_hash=answer.photo_hash, settings=self._asked.settings
             ):
                 if old is None or old.sizing.window != sizing.window:
-                    self._draw(photo, sizing)
+                    self._pictures.draw(photo, sizing)
                 return
         raise FileError("somebody else corrects this photo at the same time: try again")
-
-    def _draw(self, photo: str, sizing: Sizing) -> None:
-        """Have a photo's pictures drawn anew, when there is time for it."""
-        path = str(self.ledger.path_of(photo).absolute())
-        future = self.workshop.give(draw_pictures, path, sizing, is_urgent=False)
-        future.add_done_callback(lambda done: self._write_pictures(photo, sizing, done))
-
-    def _write_pictures(
-        self, photo: str, sizing: Sizing, done: "Future[tuple[bytes, bytes]]"
-    ) -> None:
-        """Write pictures, unless they have been overtaken."""
-        if done.cancelled() or done.exception() is not None:
-            return
-        entry = self.ledger.entry(photo)
-        if entry is None or entry.sizing.window != sizing.window:
-            return
-        for small, content in zip((False, True), done.result(), strict=True):
-            write_whole(self.ledger.picture_of(photo, small=small), content)
-
-    def _stamp(self, photo: str) -> str:
-        """Return what changes when a photo's file does.
-
-        Raises
-        ------
-        Missing
-            If it is no longer there.
-        """
-        try:
-            state = self.ledger.path_of(photo).stat()
-        except OSError as error:
-            raise Missing from error
-        return f"{state.st_mtime_ns}-{state.st_size}"
-
-
-def entry_settings(entry: Entry) -> Settings | None:
-    """Return what was asked of all photos, as far as one record tells; None where it does not."""
-    said, settings = entry.said, entry.sizing.settings
-    if said.size_mm is not None or said.heeded(settings) != settings:
-        return None
-    return replace(settings, outline_px=(), near_px=None, pick=None, no_motif=False, place=None)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import cv2
+import numpy as np
 
 from motiffit.measure.photo import read_photo
 from motiffit.record import Sizing
@@ -14,7 +15,9 @@ from motiffit.show.picture_file import encode_picture
 from motiffit.show.thumbnail import draw_thumbnail
 from motiffit.sizing import Survey, size_survey, survey_photo
 
-__all__ = ["Opened", "draw_pictures", "look_at", "open_photo"]
+__all__ = ["Opened", "draw_pictures", "look_at", "open_photo", "show_plain"]
+
+_LONGEST_PX = 1600  # sharp on a large screen, about 300 KB
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,3 +74,18 @@ def draw_pictures(path: str, sizing: Sizing) -> tuple[bytes, bytes]:
     large = draw_overlay(photo.picture, photo.full_per_px, sizing)
     small = draw_thumbnail(photo.picture, photo.full_per_px, sizing)
     return encode_picture(large, ".jpg", quality=85), encode_picture(small, ".jpg", quality=75)
+
+
+def show_plain(path: str) -> bytes:
+    """Return a photo with nothing drawn in and nothing but its picture, a JPEG file.
+
+    Raises
+    ------
+    Refusal
+        If the photo cannot be read.
+    """
+    cv2.setNumThreads(1)
+    picture = read_photo(Path(path)).picture
+    scale = min(_LONGEST_PX / max(picture.shape), 1.0)
+    small = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    return encode_picture(np.asarray(small, np.uint8), ".jpg", quality=85)

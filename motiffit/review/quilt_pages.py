@@ -1,7 +1,6 @@
 """The quilt's addresses, and the comparison of size sets."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -10,11 +9,9 @@ from starlette.routing import Route
 
 from motiffit.ledger import Ledger
 from motiffit.review.answers import KEPT, Json, page_of, read_message, shown_name
-from motiffit.review.comparing import compare_sets
-from motiffit.review.desk import Missing
 from motiffit.review.quilting import QUILT_FILES, Quilting
-from motiffit.review.tidings import Tidings
-from motiffit.units import Units
+from motiffit.review.size_choice import SizeSets
+from motiffit.review.table import Missing
 
 __all__ = ["QuiltPages"]
 
@@ -24,9 +21,8 @@ class QuiltPages:
     """The pages of one pile's quilt."""
 
     ledger: Ledger
-    tidings: Tidings
     quilting: Quilting
-    units: Units
+    sizes: SizeSets
 
     def routes(self) -> list[Route]:
         """Return the addresses."""
@@ -38,8 +34,9 @@ class QuiltPages:
             Route("/api/quilt/form", self.fill_in, methods=["POST"]),
             Route("/api/quilt/swap", self.swap, methods=["POST"]),
             Route("/api/quilt/anew", self.lay_out_anew, methods=["POST"]),
-            Route("/api/quilt/places", self.restore_places, methods=["POST"]),
+            Route("/api/quilt/restore", self.restore, methods=["POST"]),
             Route("/api/sizes", self.compare),
+            Route("/api/sizes/use", self.use_sizes, methods=["POST"]),
         ]
 
     async def page(self, _: Request) -> Response:
@@ -73,10 +70,10 @@ class QuiltPages:
         await run_in_threadpool(self.quilting.lay_out_anew)
         return await self.look(request)
 
-    async def restore_places(self, request: Request) -> Response:
-        """Put blocks where they were."""
+    async def restore(self, request: Request) -> Response:
+        """Bring back a form and where blocks lay."""
         words = await read_message(request)
-        await run_in_threadpool(self.quilting.restore_places, words.get("places"))
+        await run_in_threadpool(self.quilting.restore, words.get("form"), words.get("places"))
         return await self.look(request)
 
     async def file(self, request: Request) -> Response:
@@ -87,10 +84,12 @@ class QuiltPages:
         path = await run_in_threadpool(self.quilting.file, name)
         return FileResponse(path, media_type=QUILT_FILES[name], filename=f"quilt-{name}")
 
-    async def compare(self, _: Request) -> Response:
-        """Return how sets of sizes compare."""
+    async def compare(self, request: Request) -> Response:
+        """Return how sets of sizes compare, with a set of one's own if one is asked for."""
+        own = request.query_params.get("own", "")
+        return Json(await run_in_threadpool(self.sizes.compare, own))
 
-        def compare() -> dict[str, Any]:
-            return compare_sets(self.ledger, self.tidings.rows(), self.units)
-
-        return Json(await run_in_threadpool(compare))
+    async def use_sizes(self, request: Request) -> Response:
+        """Answer the pile anew for another set of sizes."""
+        words = await read_message(request)
+        return Json(await run_in_threadpool(self.sizes.use, words.get("sizes_mm")))

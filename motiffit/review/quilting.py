@@ -8,13 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from motiffit.errors import FileError, Refusal, UsageError
+from motiffit.garments import TABLE_NAME
 from motiffit.ledger import Ledger
 from motiffit.planning import plan_pile, read_places, write_places, write_plan
-from motiffit.quilt import Plan, PlanOptions
+from motiffit.quilt import Fabric, Plan, PlanOptions, default_options
 from motiffit.quilt.layout import Cell
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.setting import place_blocks
-from motiffit.review.form import QuiltForm, read_form, write_form
+from motiffit.review.form import PART_FABRICS, QuiltForm, read_form, usual_words, write_form
 from motiffit.review.tidings import Tidings
 from motiffit.review.words import page_text
 from motiffit.review.workshop import Workshop
@@ -30,7 +31,7 @@ from motiffit.show.plan_words import (
     spread_words,
 )
 from motiffit.show.preview import draw_preview
-from motiffit.show.rows import Row
+from motiffit.show.rows import Row, do_without
 from motiffit.units import Units
 
 __all__ = ["QUILT_FILES", "Quilting"]
@@ -84,7 +85,12 @@ class Quilting:
     def look(self) -> dict[str, Any]:
         """Return everything that the page shows, JSON-ready; the reason where there is no plan."""
         form = read_form(self._ledger)
-        head: dict[str, Any] = {"form": asdict(form), "units": self._units, "fabrics": []}
+        head: dict[str, Any] = {
+            "form": asdict(form),
+            "usual": usual_words(self._units),
+            "wanted": {photo: list(place) for photo, place in read_places(self._ledger).items()},
+            **_fabrics(form, self._units),
+        }
         try:
             planned = self._plan(form)
         except UsageError as error:
@@ -96,7 +102,6 @@ class Quilting:
             **head,
             "trouble": "",
             "version": planned.state,
-            "fabrics": [[part.name, part.colour] for part in plan.options.fabrics_in_use],
             **_words(plan, self._tidings.rows()),
             **_places(plan),
         }
@@ -140,18 +145,20 @@ class Quilting:
         write_places(self._ledger, {})
         write_form(self._ledger, replace(form, seed=form.seed % 10**6 + 1))
 
-    def restore_places(self, places: object) -> None:
-        """Put blocks where they were before, for an undo.
+    def restore(self, words: object, places: object) -> None:
+        """Bring back a form and where blocks lay, for an undo.
 
         Raises
         ------
         ValueError
-            If those are no places of photos.
+            If that is no form, or those are no places of photos.
         """
-        if not isinstance(places, dict):
-            raise ValueError("not places of blocks")
+        if not isinstance(words, dict) or not isinstance(places, dict):
+            raise ValueError("not a form and places of blocks")
         known = set(self._ledger.photos())
-        write_places(self._ledger, {p: _place(place) for p, place in places.items() if p in known})
+        kept = {photo: _place(place) for photo, place in places.items() if photo in known}
+        self.fill_in(words)
+        write_places(self._ledger, kept)
 
     def picture(self) -> bytes:
         """Return the preview, a JPEG file.
@@ -176,13 +183,14 @@ class Quilting:
         if name not in QUILT_FILES:
             raise KeyError(name)
         form = read_form(self._ledger)
-        state = self._state(form, self._tidings.rows())
+        rows = self._rows(form)
+        state = self._state(form, rows)
         with self._lock:
             if self._written != state:
                 paper = form.paper or ("letter" if self._units == "in" else "a4")
                 options = form.to_options(self._units)
                 error = self._workshop.give(
-                    _write_quilt, self._ledger, self._tidings.rows(), options, paper
+                    _write_quilt, self._ledger, rows, options, paper
                 ).result()
                 if error is not None:
                     raise error
@@ -191,7 +199,7 @@ class Quilting:
 
     def _plan(self, form: QuiltForm) -> _Planned:
         """Return the plan that goes with the pile, the form and the places as they are now."""
-        rows = self._tidings.rows()
+        rows = self._rows(form)
         if not rows:
             raise UsageError("No photo was measured yet: add some to the pile first.")
         state = self._state(form, rows)
@@ -205,9 +213,17 @@ class Quilting:
                 self._planned = _Planned(state=state, plan=plan, picture=picture)
             return self._planned
 
+    def _rows(self, form: QuiltForm) -> list[Row]:
+        """Return the pile's photos, those that are not wanted in the quilt left out."""
+        rows = self._tidings.rows()
+        plain = [row.photo for row in rows if form.motifs_only and not row.sizing.motifs]
+        return do_without(rows, plain)
+
     def _state(self, form: QuiltForm, rows: list[Row]) -> str:
         """Return what changes when anything does that the plan is made from."""
-        text = repr((form, rows, sorted(read_places(self._ledger).items())))
+        table = self._ledger.folder / TABLE_NAME
+        stamp = table.stat().st_mtime_ns if table.is_file() else 0
+        text = repr((form, rows, sorted(read_places(self._ledger).items()), stamp))
         return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
 
@@ -232,6 +248,19 @@ def _write_quilt(
     except (UsageError, FileError) as error:
         return error
     return None
+
+
+def _fabrics(form: QuiltForm, units: Units) -> dict[str, Any]:
+    """Return name and colour of every fabric in use, those of the strips in their order."""
+    try:
+        options = form.to_options(units)
+    except UsageError:
+        options = default_options(units)
+    parts: dict[str, Fabric] = {name: getattr(options, name) for name in PART_FABRICS}
+    return {
+        "fabrics": [[part.name, part.colour] for part in options.fabrics_in_use],
+        "parts": {name: [part.name, part.colour] for name, part in parts.items()},
+    }
 
 
 def _words(plan: Plan, rows: list[Row]) -> dict[str, Any]:
@@ -274,9 +303,6 @@ def _places(plan: Plan) -> dict[str, Any]:
         "rows": plan.grid.rows,
         "columns": plan.grid.columns,
         "shape": width / height,
-        "places": {
-            cell.photo: [cell.row, cell.column] for cell in plan.layout.cells if cell.is_pinned
-        },
         "cells": [
             {
                 **_cell(plan, cell),

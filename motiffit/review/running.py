@@ -13,11 +13,15 @@ import uvicorn
 
 from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
-from motiffit.review.desk import Desk, entry_settings
+from motiffit.review.asked import Asked
+from motiffit.review.desk import Desk
 from motiffit.review.guard import Gate, Guard
+from motiffit.review.pictures import Pictures
 from motiffit.review.quilt_pages import QuiltPages
 from motiffit.review.quilting import Quilting
 from motiffit.review.server import Pages, make_app
+from motiffit.review.size_choice import SizeSets
+from motiffit.review.table import Table
 from motiffit.review.tidings import Tidings
 from motiffit.review.workshop import Workshop
 from motiffit.settings import Settings
@@ -28,7 +32,6 @@ __all__ = [
     "Review",
     "Started",
     "assemble",
-    "pile_settings",
     "serve_review",
 ]
 
@@ -46,15 +49,6 @@ class Started:
     link: str
     phone_link: str | None
     phone_code: str
-
-
-def pile_settings(ledger: Ledger) -> Settings | None:
-    """Return what the photos of a pile were asked; None when no record tells."""
-    for entry in ledger.entries():
-        settings = entry_settings(entry)
-        if settings is not None:
-            return settings
-    return None
 
 
 def serve_review(
@@ -135,10 +129,11 @@ def assemble(ledger: Ledger, settings: Settings, workshop: Workshop, links: "Lin
         The addresses at which it will be served.
     """
     number = links.addresses[0].rpartition(":")[2]
-    tidings = Tidings(ledger, settings, workshop)
+    asked, pictures = Asked(settings), Pictures(ledger, workshop)
+    tidings = Tidings(ledger, asked, workshop)
     pages = Pages(
         ledger=ledger,
-        desk=Desk(ledger, settings, workshop),
+        desk=Desk(ledger, asked, Table(ledger, asked, workshop), pictures),
         tidings=tidings,
         workshop=workshop,
         gate=links.gate,
@@ -147,9 +142,8 @@ def assemble(ledger: Ledger, settings: Settings, workshop: Workshop, links: "Lin
     )
     quilt = QuiltPages(
         ledger=ledger,
-        tidings=tidings,
         quilting=Quilting(ledger, tidings, settings.units, workshop),
-        units=settings.units,
+        sizes=SizeSets(ledger, asked, tidings, pictures),
     )
     guard = Guard(
         make_app(pages, quilt.routes()),

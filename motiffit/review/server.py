@@ -15,9 +15,10 @@ from starlette.staticfiles import StaticFiles
 
 from motiffit.ledger import Ledger
 from motiffit.review.answers import HANDLERS, KEPT, Json, page_of, read_message, shown_name
-from motiffit.review.desk import Desk, Missing
+from motiffit.review.desk import Desk
 from motiffit.review.guard import Gate
-from motiffit.review.jobs import look_at
+from motiffit.review.jobs import look_at, show_plain
+from motiffit.review.table import Missing
 from motiffit.review.tidings import Tidings
 from motiffit.review.uploads import (
     MOST_PHOTOS,
@@ -117,16 +118,18 @@ class Pages:
 
     async def flat_picture(self, request: Request) -> Response:
         """Return a garment's flat picture."""
-        photo = await self._photo(request)
-        opened = await run_in_threadpool(self.desk.opened, photo)
-        if opened is None:
-            raise Missing
-        return Response(opened.flat.jpeg, media_type="image/jpeg", headers=KEPT)
+        picture = await run_in_threadpool(self.desk.flat_picture, await self._photo(request))
+        return Response(picture, media_type="image/jpeg", headers=KEPT)
 
-    async def drawn_picture(self, request: Request) -> Response:
-        """Return a photo with its square drawn in."""
-        small = request.path_params["which"] == "small"
-        path = self.ledger.picture_of(await self._photo(request), small=small)
+    async def plain_picture(self, request: Request) -> Response:
+        """Return a photo as it was taken, for one that could not be measured."""
+        path = str(self.ledger.path_of(await self._photo(request)).absolute())
+        picture = await run_in_threadpool(self.workshop.give(show_plain, path).result)
+        return Response(picture, media_type="image/jpeg", headers=KEPT)
+
+    async def thumbnail(self, request: Request) -> Response:
+        """Return a photo with its square drawn in, small."""
+        path = self.ledger.picture_of(await self._photo(request), small=True)
         if not path.is_file():
             raise Missing
         return FileResponse(path, media_type="image/jpeg", headers=KEPT)
@@ -178,7 +181,8 @@ def make_app(pages: Pages, more: Sequence[Route]) -> Starlette:
         Route("/garment/{key}", pages.garment),
         Route("/phone", pages.phone),
         Route("/picture/{key}/flat.jpg", pages.flat_picture),
-        Route("/picture/{key}/{which:str}.jpg", pages.drawn_picture),
+        Route("/picture/{key}/plain.jpg", pages.plain_picture),
+        Route("/picture/{key}/small.jpg", pages.thumbnail),
         Route("/api/pile", pages.listing),
         Route("/api/photos", pages.add_photo, methods=["POST"]),
         Route("/api/links", pages.link, methods=["POST"]),

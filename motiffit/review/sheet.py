@@ -5,6 +5,7 @@ the garment is upright. All lengths are mm, all angles degrees clockwise from up
 """
 
 from collections.abc import Mapping
+from math import hypot
 from typing import Any
 
 import numpy as np
@@ -16,14 +17,28 @@ from motiffit.record import Motif, Sides, Sizing, Window
 from motiffit.review.jobs import Opened
 from motiffit.review.words import page_text
 from motiffit.settings import Settings
-from motiffit.show.words import format_down, format_up, motif_words, outcome_words, percent_words
-from motiffit.units import Units, format_length
+from motiffit.show.words import (
+    format_down,
+    format_up,
+    motif_words,
+    outcome_words,
+    percent_words,
+    reference_words,
+)
+from motiffit.units import Units, format_length, format_side, parse_length
 
 __all__ = ["read_changes", "said_words", "sheet"]
 
 _BEYOND_MM = 150.0
 """How far from the picture a person may still put something."""
 _LEAST_BOX_MM = 3.0
+_MOST_LETTERS = 40  # of a length
+_MOST_TURNED_DEG = 1e4  # by somebody who turns the square round and round
+
+_EYE_SD_MM = 0.5
+"""How exactly an eye sees where print ends on cloth, however large the picture. An edge drawn by
+hand lies within a pixel of the screen as well (one standard deviation each; estimates)."""
+_COARSEST_PX_MM = 20.0  # of a screen that shows the widest view on a phone
 _SIDES = ("top", "right", "bottom", "left")
 
 
@@ -56,6 +71,7 @@ def sheet(opened: Opened, sizing: Sizing, free: Sizing) -> dict[str, Any]:
         "clearance": _clearance(window, sizing.settings),
         "short": _short(window, units),
         "certainty": _certainty(sizing),
+        "square": ": ".join(reference_words(sizing)),
         "sizes": _sizes(free, window, units),
         "messages": [
             {"code": item.code, "severity": item.severity, "text": page_text(item)}
@@ -76,9 +92,10 @@ def frame(opened: Opened) -> dict[str, Any]:
     }
 
 
-def said_words(said: Corrections) -> dict[str, Any]:
+def said_words(said: Corrections, units: Units) -> dict[str, Any]:
     """Return what a person said, as the page's fields need it."""
     return {
+        "side": "" if said.side_mm is None else format_side(said.side_mm, units),
         **{name: getattr(said, name) for name in ("garment", "note", "keep", "size_mm", *FLAGS)},
         "has_box": said.outline_px is not None,
         "has_place": said.place is not None,
@@ -88,22 +105,33 @@ def said_words(said: Corrections) -> dict[str, Any]:
     }
 
 
-def read_changes(changes: Mapping[str, Any], opened: Opened | None) -> dict[str, Any]:
+def read_changes(changes: Mapping[str, Any], opened: Opened | None, units: Units) -> dict[str, Any]:
     """Turn what the page sends into fields of `Corrections`; ``restore`` holds such fields.
+
+    Parameters
+    ----------
+    changes
+        What the page sends.
+    opened
+        The photo on the table; needed for ``box`` and ``place`` only.
+    units
+        Of lengths without a unit.
 
     Raises
     ------
     ValueError
-        For a field or a value that the page never sends.
+        For a field or a value that the page never sends, or a length that cannot be read.
     """
     told: dict[str, Any] = {}
     for name, value in changes.items():
         if name == "restore":
             told |= _restored(value)
         elif name == "box":
-            told["outline_px"] = value and _outline_px(value, _required(opened))
+            told |= _outline(value, opened)
         elif name == "place":
             told["place"] = value and _place_px(value, _required(opened))
+        elif name == "side":
+            told["side_mm"] = value and _side_mm(value, units)
         elif name in ("garment", "note", "keep", "size_mm", "pick", "no_motif", *FLAGS):
             told[name] = value
         else:
@@ -125,7 +153,34 @@ def _required(opened: Opened | None) -> Opened:
     return opened
 
 
-def _outline_px(corners: object, opened: Opened) -> list[list[float]]:
+def _side_mm(words: object, units: Units) -> float:
+    """Read how large a reference square is."""
+    if not isinstance(words, str) or len(words) > _MOST_LETTERS:
+        raise ValueError("a length is a short text")
+    return float(parse_length(words, units))
+
+
+def _number(value: object, most: float) -> float:
+    """Read a number of no more than so much, either way."""
+    if type(value) not in (int, float) or not -most <= value <= most:  # type: ignore[operator]
+        raise ValueError("not a number that the page sends")
+    return float(value)  # type: ignore[arg-type]
+
+
+def _outline(box: object, opened: Opened | None) -> dict[str, Any]:
+    """Return a box's corners in the photo, and how exact a hand can be at the page's scale."""
+    if box is None:
+        return {"outline_px": None, "outline_sd_mm": None}
+    if not isinstance(box, dict):
+        raise ValueError("a box has corners and a scale")
+    px_mm = _number(box.get("px_mm"), _COARSEST_PX_MM)
+    if px_mm <= 0:
+        raise ValueError("a box is drawn at some scale")
+    corners = _corners_px(box.get("corners"), _required(opened))
+    return {"outline_px": corners, "outline_sd_mm": hypot(_EYE_SD_MM, px_mm)}
+
+
+def _corners_px(corners: object, opened: Opened) -> list[list[float]]:
     """Return a box's corners in the photo."""
     points = _points_mm(corners, opened)
     if len(points) != 4:
@@ -142,7 +197,7 @@ def _place_px(place: object, opened: Opened) -> list[float]:
         raise ValueError("a place has a middle and an angle")
     points = _points_mm([place.get("middle")], opened)
     x, y = as_pairs(opened.survey.plane.to_px(points))[0]
-    angle = float(place.get("angle", 0.0)) + _upright(opened)
+    angle = _number(place.get("angle"), _MOST_TURNED_DEG) + _upright(opened)
     return [x, y, (angle + 180.0) % 360.0 - 180.0]
 
 
@@ -150,7 +205,7 @@ def _points_mm(points: object, opened: Opened) -> NDArray[np.float64]:
     """Read points of the page that lie in or near the picture; in the mm frame."""
     try:
         local = as_points(points)  # type: ignore[arg-type]
-    except (TypeError, ValueError) as error:
+    except (TypeError, ValueError, OverflowError) as error:
         raise ValueError("not points of the picture") from error
     flat = opened.flat
     low = np.array([flat.left_mm, flat.top_mm]) - _BEYOND_MM

@@ -10,9 +10,9 @@ from motiffit.garments import garment_name, heed_table
 from motiffit.ledger import Ledger
 from motiffit.lock import Busy
 from motiffit.pile import out_of_date, size_pile, write_overview
-from motiffit.review.words import page_text
+from motiffit.review.asked import Asked, size_words
+from motiffit.review.words import page_text, waits_for_side
 from motiffit.review.workshop import Workshop
-from motiffit.settings import Settings
 from motiffit.show.rows import Row, by_garment, make_row, needing_an_eye, size_counts
 from motiffit.show.table import headline
 from motiffit.show.words import format_down, format_up
@@ -47,15 +47,15 @@ class Tidings:
     ----------
     ledger
         The pile.
-    settings
+    asked
         What is asked of all photos.
     workshop
         Where photos are sized.
     """
 
-    def __init__(self, ledger: Ledger, settings: Settings, workshop: Workshop) -> None:
+    def __init__(self, ledger: Ledger, asked: Asked, workshop: Workshop) -> None:
         self._ledger = ledger
-        self._settings = settings
+        self._asked = asked
         self._workshop = workshop
         self._rows: dict[str, tuple[tuple[int, ...], Row]] = {}
         self._catching_up = threading.Lock()
@@ -71,7 +71,7 @@ class Tidings:
             If it cannot be kept.
         """
         hands = _Hands(workshop=self._workshop, is_urgent=True)
-        for _ in size_pile(self._ledger, self._settings, hands, [photo]):
+        for _ in size_pile(self._ledger, self._asked.settings, hands, [photo]):
             pass
 
     def catch_up(self) -> None:
@@ -80,6 +80,10 @@ class Tidings:
         if photos != self._seen and self._catching_up.acquire(blocking=False):
             self._seen = photos
             threading.Thread(target=self._catch_up, args=(photos,), daemon=True).start()
+
+    def look_again(self) -> None:
+        """See to photos whose answer no longer holds, as soon as somebody looks at the pile."""
+        self._seen = ()
 
     def rows(self) -> list[Row]:
         """Return one line for each photo that was sized, photos of one garment together."""
@@ -97,7 +101,8 @@ class Tidings:
         known = {row.photo for row in rows}
         return {
             "title": self._ledger.folder.resolve().name,
-            "units": self._settings.units,
+            "units": self._asked.settings.units,
+            "sizes_in_use": size_words(self._asked.settings),
             "photos": [self._tile(row, order[row.photo]) for row in rows],
             "measuring": [photo for photo in self._ledger.photos() if photo not in known],
             "gone": list(self._ledger.gone()),
@@ -123,8 +128,9 @@ class Tidings:
         try:
             with self._ledger.running():
                 heed_table(self._ledger)
-                late = out_of_date(self._ledger, self._settings, photos)
-                for _ in size_pile(self._ledger, self._settings, hands, late):
+                settings = self._asked.settings
+                late = out_of_date(self._ledger, settings, photos)
+                for _ in size_pile(self._ledger, settings, hands, late):
                     pass
             self._trouble = ""
         except Busy:
@@ -186,6 +192,7 @@ class Tidings:
             if row.sizing.outcome == "refused"
             else row.brief_reasons,
             "reasons": [page_text(message) for message in row.reasons],
+            "waits_for_side": waits_for_side(row.sizing.messages),
             "flags": list(row.flags),
             "note": row.note,
             "counts": row.counts,

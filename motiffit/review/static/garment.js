@@ -1,10 +1,12 @@
 import { Board, cornersOf, moved } from "./board.js";
 import { drawPanel, sayAnswer } from "./panel.js";
-import { alarm, ask, attempt, byId, mention, tell } from "./talk.js";
+import { Past, walkOf } from "./past.js";
+import { alarm, ask, attempt, byId, mention, plural, tell } from "./talk.js";
 
 const FLAGS = ["zip", "snaps", "raised", "vinyl"];
 const FIELD_WORDS = {
   outline_px: "the motif's box", near_px: "the motif", pick: "the motif", no_motif: "whether there is a motif",
+  outline_sd_mm: "the motif's box", side_mm: "the size of card or square",
   place: "where the square lies", size_mm: "the size", note: "the note", garment: "the garment's name",
   keep: "whether it is in the quilt", accepted: "whether it is accepted",
   zip: "zip", snaps: "snaps", raised: "3D piece", vinyl: "vinyl print",
@@ -14,7 +16,7 @@ let look = null;
 let queue = [];
 let draft = {}; // what is being dragged and not yet kept: box, window
 let isBefore = false;
-let undos = JSON.parse(sessionStorage.getItem("undos") || "[]");
+const past = new Past("garments", (steps) => restore(steps));
 
 const board = new Board(byId("picture"), {
   change: (part, value) => change(part, value),
@@ -33,32 +35,47 @@ async function show(next, { isPast = false } = {}) {
   if (!isPast) history.pushState({}, "", `/garment/${key}`);
   look = null;
   board.clear();
-  byId("waiting").hidden = false;
-  byId("waiting").textContent = "Measuring the photo\u2026";
+  sayWaiting("Measuring the photo\u2026");
   drawQueue();
   const fresh = await attempt(() => ask(`/api/garments/${next}`));
   if (key !== next) return;
-  if (!fresh) { byId("waiting").textContent = "This photo cannot be shown."; return; }
+  if (!fresh) { sayWaiting("This photo cannot be shown."); return; }
   take(fresh, true);
   prefetch();
 }
 
+function sayWaiting(words) {
+  byId("waiting").hidden = false;
+  byId("waiting").textContent = words;
+  byId("plain-photo").hidden = true;
+}
+
 /** Take in what the program says of the garment. */
 function take(fresh, isNew) {
+  const isOtherView = isNew || JSON.stringify(fresh.frame) !== JSON.stringify(look?.frame);
   look = { ...look, ...fresh };
   document.title = look.photo;
   byId("name").firstElementChild.textContent = look.photo;
-  byId("waiting").hidden = look.sheet !== null;
-  if (look.sheet === null) { byId("waiting").textContent = look.reason; board.clear(); }
-  else if (isNew) board.open(look.frame, `/picture/${key}/flat.jpg?v=${encodeURIComponent(look.version)}`);
+  byId("waiting").hidden = true;
+  byId("plain-photo").hidden = look.sheet !== null;
+  if (look.sheet === null) { board.clear(); showPlainPhoto(); }
+  else if (isOtherView) board.open(look.frame, `/picture/${key}/flat.jpg?v=${encodeURIComponent(`${look.version} ${look.said.side}`)}`);
   drawSaid();
   draw();
   if (isNew && look.sheet) sayAnswer(look);
 }
 
+/** A photo that was not measured is shown as it is. */
+function showPlainPhoto() {
+  const photo = byId("plain-photo");
+  photo.alt = `The photo ${look.photo}, not measured`;
+  photo.onerror = () => sayWaiting(look.reason);
+  photo.src = `/picture/${key}/plain.jpg?v=${encodeURIComponent(look.version)}`;
+}
+
 function draw() {
   drawPanel(look);
-  byId("undo").disabled = undos.length === 0;
+  past.draw();
   if (look.sheet) drawBoard();
 }
 
@@ -97,6 +114,17 @@ function drawSaid() {
     if (byId(id) !== busy) byId(id).value = value || "";
   }
   byId("keep").value = said.keep === null ? "" : said.keep ? "yes" : "no";
+  if (byId("side") !== busy) byId("side").value = said.side || (look.waits_for_side ? localStorage.getItem("side") || "" : "");
+  drawOthersWaiting();
+}
+
+/** The photos that wait for the size of a plain square, but for this one. */
+const othersWaiting = () => queue.filter((photo) => photo.waits_for_side && photo.key !== key);
+
+function drawOthersWaiting() {
+  const others = othersWaiting().length;
+  byId("side-for-all").hidden = !look?.said.side || !look.sheet || !others;
+  byId("side-for-all").textContent = `Use ${look?.said.side} for ${plural(others, "other photo")} without a card, too`;
 }
 
 async function readQueue() {
@@ -117,6 +145,7 @@ function drawQueue() {
   byId("next").disabled = at < 0 || at >= queue.length - 1;
   const open = queue.filter((photo) => photo.needs_an_eye).length;
   byId("position").textContent = at < 0 ? "" : `${at + 1} of ${queue.length}${open ? `, ${open} to look at` : ""}`;
+  drawOthersWaiting();
 }
 
 function step(by) {
@@ -144,7 +173,7 @@ function change(part, value) {
 /** What the draft says, in the program's words. */
 function draftWords() {
   const words = {};
-  if (draft.box) words.box = cornersOf(draft.box);
+  if (draft.box) words.box = { corners: cornersOf(draft.box), px_mm: board.mmPerPx };
   if (draft.window) {
     words.place = { middle: draft.window.middle, angle: draft.window.angle };
     if (look.said.size_mm === null) words.size_mm = look.sheet.window.finished_mm;
@@ -202,27 +231,60 @@ async function sayNow(changes, what, accepts) {
   const sent = draft;
   const fresh = await attempt(() => tell(`/api/garments/${asked}/say`, { changes, revision: look.said.revision, ...(accepts === undefined ? {} : { accepts }) }));
   if (draft.box === sent.box && draft.window === sent.window) draft = {};
-  if (!fresh) { if (key === asked && look) { const again = await attempt(() => ask(`/api/garments/${asked}`)); if (again) take(again, false); } return false; }
-  if (Object.keys(fresh.before).length && !("restore" in changes)) {
-    undos.push({ key: asked, before: fresh.before, what });
-    undos = undos.slice(-200);
-    sessionStorage.setItem("undos", JSON.stringify(undos));
-  }
+  if (!fresh) { if (key === asked && look) await lookAgain(); return false; }
+  if (Object.keys(fresh.before).length) past.add([{ key: asked, before: fresh.before }], what);
   if (fresh.meanwhile.length) mention(`Changed elsewhere meanwhile: ${fieldWords(fresh.meanwhile)}. Of two words on the same thing the later counts.`);
   if (key === asked) { take(fresh, false); sayAnswer(look); }
   readQueue();
   return true;
 }
 
+async function lookAgain() {
+  const asked = key;
+  const fresh = await attempt(() => ask(`/api/garments/${asked}`));
+  if (fresh && key === asked) take(fresh, false);
+}
+
 const fieldWords = (fields) => [...new Set(fields.map((name) => FIELD_WORDS[name] || name))].join(", ");
 
-async function undo() {
+/** Bring back what was said before; returns the way forth again, or null where that failed. */
+async function restore(steps) {
+  const back = [];
+  for (const step of steps) {
+    const fresh = await attempt(() => tell(`/api/garments/${step.key}/say`, { changes: { restore: step.before }, revision: Number.MAX_SAFE_INTEGER }));
+    if (!fresh) break;
+    back.unshift({ key: step.key, before: fresh.before });
+  }
+  if (!back.length) return null;
+  if (steps.some((step) => step.key === key)) await lookAgain();
+  else await show(steps[0].key);
+  if (look?.sheet) sayAnswer(look);
+  readQueue();
+  return back;
+}
+
+async function walkPast(walk) {
   await finishDraft();
-  const last = undos.pop();
-  if (!last) { mention("There is nothing to undo."); return; }
-  sessionStorage.setItem("undos", JSON.stringify(undos));
-  if (last.key !== key) await show(last.key);
-  if (await say({ restore: last.before }, "")) mention(`Undone: ${last.what}.`);
+  line = line.then(() => past[walk]());
+  await line;
+  if (look) draw();
+}
+
+const undo = () => walkPast("undo");
+const redo = () => walkPast("redo");
+
+async function sayForAll() {
+  const words = look.said.side;
+  const steps = [];
+  for (const photo of othersWaiting()) {
+    mention(`Measuring ${photo.photo} with ${words}\u2026`);
+    const fresh = await attempt(() => tell(`/api/garments/${photo.key}/say`, { changes: { side: words }, revision: Number.MAX_SAFE_INTEGER }));
+    if (!fresh) break;
+    steps.push({ key: photo.key, before: fresh.before });
+    if (!fresh.sheet) alarm(`${photo.photo}: ${fresh.reason}`);
+  }
+  if (steps.length) past.add(steps, `the square's size in ${plural(steps.length, "photo")}`);
+  await readQueue();
   draw();
 }
 
@@ -280,6 +342,8 @@ onClick("previous", () => step(-1));
 onClick("next", () => step(1));
 onClick("accept", accept);
 onClick("undo", undo);
+onClick("redo", redo);
+onClick("side-for-all", sayForAll);
 onClick("zoom-in", () => board.zoom(1.4));
 onClick("zoom-out", () => board.zoom(1 / 1.4));
 onClick("zoom-all", () => look?.sheet && board.showAll());
@@ -296,6 +360,18 @@ function toggleBefore() {
   byId("before").setAttribute("aria-pressed", isBefore);
   if (look?.sheet) drawBoard();
 }
+
+byId("side-form").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  await finishDraft();
+  const side = byId("side").value.trim() || null;
+  const button = event.target.querySelector("button");
+  button.disabled = true;
+  byId("side").blur();
+  mention("Measuring the photo\u2026");
+  if (await say({ side }, "the square's size") && side) localStorage.setItem("side", side);
+  button.disabled = false;
+});
 
 byId("size-list").addEventListener("change", async (event) => {
   await finishDraft();
@@ -315,10 +391,11 @@ byId("keys-on").addEventListener("change", (event) => localStorage.setItem("keys
 
 addEventListener("keydown", (event) => {
   const isTyping = event.target.closest("textarea, input[type=text], select, dialog");
-  if ((event.ctrlKey || event.metaKey) && event.key === "z" && !isTyping) { event.preventDefault(); undo(); return; }
+  const walk = isTyping ? null : walkOf(event);
+  if (walk) { event.preventDefault(); walkPast(walk); return; }
   if (isTyping || event.ctrlKey || event.metaKey || event.altKey || !byId("keys-on").checked) return;
   const action = {
-    n: () => step(1), p: () => step(-1), a: accept, u: undo, b: toggleBefore, "+": () => board.zoom(1.4), "=": () => board.zoom(1.4),
+    n: () => step(1), p: () => step(-1), a: accept, u: undo, r: redo, b: toggleBefore, "+": () => board.zoom(1.4), "=": () => board.zoom(1.4),
     "-": () => board.zoom(1 / 1.4), 0: () => look?.sheet && board.showAll(), "?": () => byId("keys").showModal(),
   }[event.key];
   if (event.key === "Escape" && board.isDrawing) board.setDrawing(false);

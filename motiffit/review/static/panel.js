@@ -4,9 +4,10 @@ const SIDES = ["top", "right", "bottom", "left"];
 const STATES = { clear: ["\u2714", "clear"], close: ["!", "close"], cuts: ["\u2718", "cut off"] };
 
 /** Show everything that is said of the garment beside its picture. */
-export function drawPanel({ sheet, said, is_accepted: isAccepted, units, reason }) {
-  for (const field of document.querySelectorAll("#panel fieldset.block")) {
-    if (field.querySelector("#note") === null) field.disabled = sheet === null;
+export function drawPanel({ sheet, said, is_accepted: isAccepted, units, reason, waits_for_side: waitsForSide }) {
+  // without a measure there is nothing to choose, to move or to zoom: only what may help is shown
+  for (const field of document.querySelectorAll("#panel fieldset.block, #tools, #legend, #sizes-line")) {
+    if (field.querySelector("#note") === null) field.hidden = sheet === null;
   }
   const outcome = sheet === null ? "refused" : sheet.window && sheet.clearance && SIDES.some((side) => sheet.clearance[side].mm < 0) ? "cuts" : sheet.outcome;
   const badge = byId("badge");
@@ -16,11 +17,12 @@ export function drawPanel({ sheet, said, is_accepted: isAccepted, units, reason 
   byId("cut").textContent = sheet?.window?.cut ?? "\u2013";
   byId("certainty").textContent = outcome === "cuts" ? "" : sheet?.certainty ?? "";
   const accept = byId("accept");
-  accept.disabled = !sheet?.window;
+  accept.hidden = !sheet?.window;
   accept.className = outcome === "cuts" ? "risky" : "primary";
   accept.textContent = isAccepted ? "Accepted, next" : outcome === "cuts" ? "Accept although it cuts" : "Accept, next";
   drawCompass(sheet);
   drawMessages(sheet, reason);
+  drawSquare(sheet, waitsForSide);
   if (sheet) { drawSizes(sheet, said); drawMotifs(sheet, said); drawSteps(units); }
 }
 
@@ -39,6 +41,15 @@ function drawCompass(sheet) {
 }
 
 const spoken = (clearance) => SIDES.map((side) => `${side} ${clearance[side].words}${clearance[side].state === "clear" ? "" : ` ${STATES[clearance[side].state][1]}`}`).join(", ");
+
+function drawSquare(sheet, waitsForSide) {
+  const square = byId("square");
+  square.hidden = sheet === null && !waitsForSide && !byId("side").value;
+  byId("square-words").textContent = sheet ? sheet.square : "A plain square instead of a card?";
+  // opened where it helps; after that a person opens and closes it at will
+  if (square.dataset.photo !== document.title || waitsForSide) square.open = waitsForSide;
+  square.dataset.photo = document.title;
+}
 
 function drawMessages(sheet, reason) {
   const items = sheet === null ? [{ severity: "error", text: reason }] : sheet.messages;

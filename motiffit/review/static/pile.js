@@ -1,11 +1,11 @@
-import { ICONS, ask, attempt, byId, make, sendPhoto, tell } from "./talk.js";
+import { ICONS, ask, attempt, byId, make, mention, plural, sendPhoto, tell } from "./talk.js";
 
 const KINDS = [
   ["eye", "needs your eye"], ["sized", "sized"], ["check", "to check"], ["cuts", "would cut the motif"],
   ["no-motif", "no motif"], ["refused", "not measured"], ["accepted", "accepted"],
 ];
 const tiles = new Map();
-let pile = { photos: [], measuring: [], sizes: [], gone: [], strays: [], trouble: "" };
+let pile = { photos: [], measuring: [], sizes: [], gone: [], strays: [], trouble: "", sizes_in_use: "" };
 let kind = sessionStorage.getItem("kind") || "all";
 let size = "all";
 
@@ -13,8 +13,6 @@ const isOf = (photo, name) => name === "all"
   || (name === "eye" && photo.needs_an_eye)
   || (name === "accepted" && photo.is_accepted)
   || photo.outcome === name;
-
-const plural = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
 function words(photo) {
   const list = [];
@@ -93,6 +91,8 @@ function draw() {
   drawEmpty(shown.length);
   drawStart(eye);
   drawCounts();
+  drawSizesInUse();
+  drawNotices();
 }
 
 function drawEmpty(shown) {
@@ -101,6 +101,13 @@ function drawEmpty(shown) {
     : pile.measuring.length ? `Measuring ${plural(pile.measuring.length, "photo")}\u2026` : "");
   byId("empty").textContent = words;
   byId("empty").hidden = !words || (shown > 0 && !pile.trouble && !pile.measuring.length);
+}
+
+function drawNotices() {
+  const words = [];
+  if (pile.gone.length) words.push(`No longer in the folder; what was measured and said of them is kept: ${pile.gone.join(", ")}.`);
+  if (pile.strays.length) words.push(`Left out, because they are links that lead out of the folder: ${pile.strays.join(", ")}.`);
+  byId("notices").replaceChildren(...words.map((line) => make("li", { class: "note" }, line)));
 }
 
 function drawStart(eye) {
@@ -120,9 +127,13 @@ function drawCounts() {
     make("td", { class: "number" }, `${line.sure}`), make("td", { class: "number" }, `${line.open}`))));
 }
 
-async function refresh() {
+async function look() {
   const fresh = await attempt(() => ask("/api/pile"));
   if (fresh) { pile = fresh; draw(); }
+}
+
+async function refresh() {
+  await look();
   setTimeout(refresh, document.hidden ? 15000 : pile.measuring.length ? 1500 : 5000);
 }
 
@@ -157,8 +168,7 @@ async function next() {
     state.className = "is-refused";
   }
   busy -= 1;
-  const fresh = await attempt(() => ask("/api/pile"));
-  if (fresh) { pile = fresh; draw(); }
+  await look();
   if (waiting.length) next();
 }
 
@@ -192,18 +202,54 @@ byId("phone-link").addEventListener("click", () => attempt(async () => {
   byId("link-dialog").showModal();
 }));
 
-byId("compare").addEventListener("click", () => attempt(async () => {
-  const { garments, without, sets } = await ask("/api/sizes");
-  const heads = ["Set", "Finished sizes", "Fit", "To check", "Would be cut", "Need an extension", "Larger than needed"];
-  const lines = sets.map((one) => make("tr", { class: one.is_proposed ? "proposed" : null },
-    make("th", { scope: "row" }, one.is_proposed ? `${one.name} (proposed)` : one.name), make("td", {}, one.sizes),
-    ...["fit", "check"].map((part) => make("td", { class: "number" }, `${one[part]}`)),
-    make("td", {}, `${one.cut}`, one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((photo) => make("li", {}, make("bdi", {}, photo))))) : null),
-    make("td", { class: "number" }, `${one.extend}`), make("td", {}, `${one.spare} on average`)));
+// which sizes
+
+const HEADS = ["Set", "Finished sizes", "Safe", "To check", "Would be cut", "Need an extension", "Spare, on average", ""];
+
+async function compare() {
+  const own = byId("own-sizes").value.trim();
+  const compared = await attempt(() => ask(`/api/sizes?own=${encodeURIComponent(own)}`));
+  if (!compared) return;
+  const { garments, without, sets } = compared;
   byId("sets").replaceChildren(
-    make("p", {}, `${plural(garments, "garment")} with a motif${without ? `; ${without} without one or not measured are left out` : ""}. To use another set: motiffit pile, with --sizes.`),
-    make("table", {}, make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))), make("tbody", {}, ...lines)));
+    make("p", {}, `${plural(garments, "garment")} with a motif${without ? `; ${without} without one or not measured are left out` : ""}.`),
+    make("table", {},
+      make("thead", {}, make("tr", {}, ...HEADS.map((head, n) => (head ? make("th", { scope: "col", class: n > 1 ? "number" : null }, head) : make("td"))))),
+      make("tbody", {}, ...sets.map(setLine))));
   byId("sets").hidden = false;
-}));
+}
+
+function setLine(one) {
+  const number = (...words) => make("td", { class: "number" }, ...words);
+  const fails = one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((photo) => make("li", {}, make("bdi", {}, photo))))) : null;
+  return make("tr", { class: one.is_proposed ? "proposed" : null },
+    make("th", { scope: "row" }, one.is_proposed ? `${one.name} (proposed)` : one.name), make("td", {}, one.sizes),
+    number(`${one.fit}`), number(`${one.check}`), number(`${one.cut}`, fails), number(`${one.extend}`), number(one.spare),
+    make("td", {}, one.is_used ? "in use" : make("button", { type: "button", "aria-label": `Use these sizes: ${one.sizes}`, onclick: () => useSizes(one.sizes_mm) }, "Use these sizes")));
+}
+
+const sizesBefore = JSON.parse(sessionStorage.getItem("sizes before") || "[]");
+
+async function useSizes(sizesMm, isBack = false) {
+  mention("Answering all photos for these sizes\u2026");
+  const told = await attempt(() => tell("/api/sizes/use", { sizes_mm: sizesMm }));
+  if (!told) return;
+  if (isBack) sizesBefore.pop();
+  else sizesBefore.push({ mm: told.before_mm, words: told.before_words });
+  sessionStorage.setItem("sizes before", JSON.stringify(sizesBefore));
+  mention(`In use: ${told.words}. ${told.changed === 1 ? "1 square" : `${told.changed} squares`} changed; what you accepted still counts where the square stayed.`);
+  await look();
+  if (!byId("sets").hidden) await compare();
+}
+
+function drawSizesInUse() {
+  byId("sizes-in-use").textContent = pile.sizes_in_use;
+  const last = sizesBefore.at(-1);
+  byId("sizes-back").hidden = !last;
+  byId("sizes-back").textContent = last ? `Back to ${last.words}` : "";
+}
+
+byId("sizes-back").addEventListener("click", () => useSizes(sizesBefore.at(-1).mm, true));
+byId("sets-form").addEventListener("submit", (event) => { event.preventDefault(); compare(); });
 
 refresh();

@@ -1,10 +1,11 @@
-import { ask, attempt, byId, make, mention, tell } from "./talk.js";
+import { Past, walkOf } from "./past.js";
+import { alarm, ask, attempt, byId, make, mention, tell } from "./talk.js";
 
 const GREATEST_HEIGHT = 0.82; // of the window, for the quilt
 let look = null;
 let held = null; // the place whose block was picked up by key or click
 let at = 0; // the place that Tab reaches
-const undos = [];
+const past = new Past("quilt", restore, 40); // each holds the form and all places
 
 // -- what is shown ------------------------------------------------------------------------------
 
@@ -19,7 +20,31 @@ function take(fresh) {
   const isPlanned = !look.trouble;
   for (const section of document.querySelectorAll("#plan > section:not(.wishes)")) section.hidden = !isPlanned;
   if (isPlanned) { drawQuilt(); drawLists(); }
-  byId("undo").disabled = undos.length === 0;
+  past.draw();
+}
+
+/** What an undo brings back. */
+const state = () => ({ form: look.form, places: look.wanted });
+
+async function restore(before) {
+  const now = state();
+  const fresh = await attempt(() => tell("/api/quilt/restore", before));
+  if (!fresh) return null;
+  take(fresh);
+  return now;
+}
+
+/** Change the quilt, keep the way back, and show what came of it. */
+async function change(address, words, what) {
+  const before = state();
+  byId("quilt").classList.add("busy");
+  const fresh = await attempt(() => tell(address, words));
+  byId("quilt").classList.remove("busy");
+  if (!fresh) return false;
+  past.add(before, what);
+  take(fresh);
+  if (fresh.trouble) alarm(fresh.trouble);
+  return true;
 }
 
 function drawQuilt() {
@@ -71,16 +96,11 @@ async function swap(one, other) {
   letGo();
   if (one === other) return;
   const place = (n) => [look.cells[n].row, look.cells[n].column];
-  const before = look.places;
-  byId("quilt").classList.add("busy");
+  const [here, there] = [one, other].map((n) => look.cells[n].name || "a plain block");
   at = other;
-  const fresh = await attempt(() => tell("/api/quilt/swap", { one: place(one), other: place(other) }));
-  byId("quilt").classList.remove("busy");
-  if (!fresh) return;
-  undos.push(before);
-  const [here, there] = [look.cells[one], look.cells[other]];
-  take(fresh);
-  mention(`Swapped ${here.name || "a plain block"} and ${there.name || "a plain block"}. Blocks now stay where they are.`);
+  if (await change("/api/quilt/swap", { one: place(one), other: place(other) }, `swapping ${here} and ${there}`)) {
+    mention(`Swapped ${here} and ${there}. Blocks now stay where they are.`);
+  }
 }
 
 function letGo() {
@@ -163,60 +183,83 @@ cloth.addEventListener("keydown", (event) => {
   if (event.key === "Escape") letGo();
 });
 
-async function undo() {
-  const before = undos.pop();
-  if (!before) return;
-  take(await attempt(() => tell("/api/quilt/places", { places: before })));
-  mention("Undone.");
-}
-
-byId("undo").addEventListener("click", undo);
+for (const walk of ["undo", "redo"]) byId(walk).addEventListener("click", () => past[walk]());
 addEventListener("keydown", (event) => {
-  if ((event.ctrlKey || event.metaKey) && event.key === "z" && !event.target.closest("input")) { event.preventDefault(); undo(); }
+  const walk = event.target.closest("input, select") ? null : walkOf(event);
+  if (walk) { event.preventDefault(); past[walk](); }
 });
-byId("anew").addEventListener("click", async () => {
-  const before = look.places;
-  cloth.classList.add("busy");
-  const fresh = await attempt(() => tell("/api/quilt/anew"));
-  cloth.classList.remove("busy");
-  if (fresh) { undos.push(before); take(fresh); }
-});
+byId("anew").addEventListener("click", () => change("/api/quilt/anew", {}, "laying out anew"));
 
 // -- the form ---------------------------------------------------------------------------------------
 
 const form = byId("form");
+const WORDS = ["block", "strips", "drop", "size", "sashing", "borders", "cloth_width", "straightening", "shrinkage", "interfacing_width", "backing_width", "binding_width", "seam_take_up"];
+const CHOICES = ["construction", "first_side", "direction", "bed", "arrangement", "scheme", "turning", "shop", "interfacing", "pressing", "paper"];
+const COUNTS = ["rows", "columns"];
+const CHECKS = ["outer_sash", "corner_squares", "motifs_only"];
+const PARTS = ["sash_fabric", "border_fabric", "binding_fabric", "plain_fabric"];
+const ANY_NUMBER = ["rounds", "own"]; // schemes that take as many fabrics as there are
+const MOST_FABRICS = 12;
+const NEW_COLOURS = ["#b98a7a", "#7d6b8a", "#8a9a7b", "#c9b79b"];
 
 function fillForm() {
-  for (const name of ["block", "strips", "construction", "size", "sashing", "borders", "scheme", "turning", "paper"]) form.elements[name].value = look.form[name];
-  for (const name of ["rows", "columns"]) form.elements[name].value = look.form[name] || "";
-  form.elements.turning.disabled = look.form.scheme !== "halves";
+  const { elements } = form;
+  for (const name of [...WORDS, ...CHOICES]) elements[name].value = look.form[name];
+  for (const name of WORDS) elements[name].placeholder = look.usual[name] ?? { strips: "chosen for you", borders: "none" }[name];
+  for (const name of COUNTS) elements[name].value = look.form[name] || "";
+  for (const name of CHECKS) elements[name].checked = look.form[name];
+  for (const name of PARTS) [elements[name].value, elements[`${name}_colour`].value] = look.parts[name];
   byId("fabrics").replaceChildren(...look.fabrics.map(([name, colour], n) => make("div", {},
-    make("label", { class: "wide" }, `Fabric ${n + 1}`, make("input", { type: "text", name: "fabric", value: name, maxlength: "80", autocomplete: "off" })),
-    make("input", { type: "color", name: "colour", value: colour, "aria-label": `Colour of fabric ${n + 1}` }))));
+    make("label", { class: "wide" }, look.fabrics.length > 1 ? `Strips, fabric ${n + 1}` : "Strips", make("input", { type: "text", name: "fabric", value: name, maxlength: "80", autocomplete: "off" })),
+    make("input", { type: "color", name: "colour", value: colour, "aria-label": `Colour of the strips' fabric ${n + 1}` }))));
+  const isFree = ANY_NUMBER.includes(look.form.scheme);
+  byId("more-fabric").hidden = !isFree || look.fabrics.length >= MOST_FABRICS;
+  byId("less-fabric").hidden = !isFree || look.fabrics.length < 2;
+  settle();
 }
 
-function readForm() {
-  const values = {};
-  for (const name of ["block", "strips", "construction", "size", "sashing", "borders", "scheme", "turning", "paper"]) values[name] = form.elements[name].value.trim();
-  for (const name of ["rows", "columns"]) values[name] = Number(form.elements[name].value) || 0;
+/** Fields that say nothing beside others are put out of use. */
+function settle() {
+  const { elements } = form;
+  elements.turning.disabled = elements.scheme.value !== "halves";
+  elements.drop.disabled = !elements.bed.value;
+  elements.size.disabled = Boolean(elements.bed.value);
+}
+
+function shownFabrics() {
   const colours = [...form.querySelectorAll("[name=colour]")].map((input) => input.value);
-  const fabrics = [...form.querySelectorAll("[name=fabric]")].map((input, n) => [input.value.trim(), colours[n]]);
-  // another scheme has other fabrics: those of the old one say nothing about it
-  const isSame = values.scheme === look.form.scheme && JSON.stringify(fabrics) === JSON.stringify(look.fabrics);
-  values.fabrics = values.scheme !== look.form.scheme ? [] : isSame ? look.form.fabrics : fabrics;
-  values.seed = look.form.seed;
+  return [...form.querySelectorAll("[name=fabric]")].map((input, n) => [input.value.trim(), colours[n]]);
+}
+
+const isSame = (one, other) => JSON.stringify(one) === JSON.stringify(other);
+
+function readForm(fabrics = shownFabrics()) {
+  const { elements } = form;
+  const values = { seed: look.form.seed };
+  for (const name of WORDS) values[name] = elements[name].disabled ? "" : elements[name].value.trim();
+  for (const name of CHOICES) values[name] = elements[name].value;
+  for (const name of COUNTS) values[name] = Number(elements[name].value) || 0;
+  for (const name of CHECKS) values[name] = elements[name].checked;
+  // what was not changed is left to the program, so that another scheme brings its own fabrics
+  for (const name of PARTS) {
+    const part = [elements[name].value.trim(), elements[`${name}_colour`].value];
+    values[name] = isSame(part, look.parts[name]) ? look.form[name] : part;
+  }
+  if (values.scheme === look.form.scheme) values.fabrics = isSame(fabrics, look.fabrics) ? look.form.fabrics : fabrics;
+  else values.fabrics = values.scheme === "own" ? fabrics : [];
   return values;
 }
 
-async function plan(values) {
-  cloth.classList.add("busy");
-  const fresh = await attempt(() => tell("/api/quilt/form", values));
-  cloth.classList.remove("busy");
-  if (fresh) take(fresh);
-}
+const plan = (values, what = "the wishes") => change("/api/quilt/form", values, what);
 
 form.addEventListener("submit", (event) => { event.preventDefault(); plan(readForm()); });
-form.addEventListener("reset", (event) => { event.preventDefault(); plan({}); });
-form.elements.scheme.addEventListener("change", () => plan(readForm()));
+form.addEventListener("reset", (event) => { event.preventDefault(); plan({}, "going back to the usual wishes"); });
+form.elements.scheme.addEventListener("change", () => plan(readForm(), "the fabrics' scheme"));
+form.elements.bed.addEventListener("change", settle);
+byId("more-fabric").addEventListener("click", () => {
+  const fabrics = shownFabrics();
+  plan(readForm([...fabrics, [`fabric ${fabrics.length + 1}`, NEW_COLOURS[fabrics.length % NEW_COLOURS.length]]]), "one fabric more");
+});
+byId("less-fabric").addEventListener("click", () => plan(readForm(shownFabrics().slice(0, -1)), "one fabric less"));
 
 take(await attempt(() => ask("/api/quilt")));

@@ -63,6 +63,8 @@ export function make(name, attributes = {}, ...children) {
   return element;
 }
 
+export const plural = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
+
 export const byId = (id) => document.getElementById(id);
 
 const timers = {};
