@@ -15,7 +15,7 @@ from motiffit.errors import FileError
 from motiffit.files import write_whole
 from motiffit.ledger import Ledger
 
-__all__ = ["TABLE_NAME", "TableRow", "garment_name", "heed_table", "read_table"]
+__all__ = ["TABLE_NAME", "TableRow", "garment_name", "heed_table", "read_table", "rows_of"]
 
 TABLE_NAME = "garments.csv"
 
@@ -127,15 +127,30 @@ def heed_table(ledger: Ledger) -> tuple[str, ...]:
     seen = _seen(seen_path)
     if not table and not seen:
         return ()
-    names = _known_names(ledger.photos())
-    rows = {names[name.casefold()]: row for name, row in table.items() if name.casefold() in names}
+    photos = ledger.photos()
+    rows = rows_of(table, photos)
     for photo in sorted(rows.keys() | seen.keys()):
         changes = _news(rows.get(photo, TableRow()), seen.get(photo, TableRow()))
         if changes:
             ledger.tell(photo, changes, by=TABLE_NAME)
     content = {photo: asdict(row) for photo, row in rows.items()}
     write_whole(seen_path, json.dumps(content).encode("ascii"))
-    return tuple(name for name in table if name.casefold() not in names)
+    known = _known_names(photos)
+    return tuple(name for name in table if name.casefold() not in known)
+
+
+def rows_of(table: Mapping[str, TableRow], photos: Sequence[str]) -> dict[str, TableRow]:
+    """Return the table's lines by photo: those of photos that are there, whatever their case.
+
+    Parameters
+    ----------
+    table
+        From `read_table`.
+    photos
+        Names of the folder's photos; the table may leave an ending off where that is clear.
+    """
+    names = _known_names(photos)
+    return {names[name.casefold()]: row for name, row in table.items() if name.casefold() in names}
 
 
 def _known_names(photos: Sequence[str]) -> dict[str, str]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from motiffit.errors import FileError, Refusal
 from motiffit.files import write_whole
-from motiffit.garments import TABLE_NAME, TableRow, read_table
+from motiffit.garments import TABLE_NAME, TableRow, read_table, rows_of
 from motiffit.ledger import Ledger
 from motiffit.measure.photo import read_photo
 from motiffit.quilt import GarmentNote, Plan, PlanOptions, make_plan
@@ -67,7 +67,7 @@ def plan_pile(ledger: Ledger, rows: list[Row], options: PlanOptions) -> PlannedP
             photo: patch for photo, patch in zip(wanted, cut, strict=True) if patch is not None
         }
     path = ledger.folder / TABLE_NAME
-    table = _by_stem(read_table(path)) if path.is_file() else {}
+    table = rows_of(read_table(path), ledger.photos()) if path.is_file() else {}
     plan = make_plan(
         [row.sizing for row in rows],
         options,
@@ -153,11 +153,6 @@ def _cut(path: Path, _stamp: int, window: Window) -> Picture:
     return cut_patch(source.picture, source.full_per_px, window, px_per_mm=_PATCH_PX_PER_MM)
 
 
-def _by_stem(table: dict[str, TableRow]) -> dict[str, TableRow]:
-    """Lines of the table by the photo's name, its suffix left off as one may in the table."""
-    return {Path(name).stem.casefold(): row for name, row in table.items()}
-
-
 def _notes(
     rows: list[Row], table: dict[str, TableRow], places: dict[str, tuple[int, int]]
 ) -> dict[str, GarmentNote]:
@@ -165,7 +160,7 @@ def _notes(
     counted = [row.garment for row in rows if row.counts]
     notes = {}
     for row in rows:
-        told = table.get(Path(row.photo).stem.casefold(), TableRow())
+        told = table.get(row.photo, TableRow())
         is_shared = counted.count(row.garment) > 1
         notes[row.photo] = GarmentNote(
             garment=f"{row.garment}, {Path(row.photo).stem}" if is_shared else row.garment,

@@ -3,7 +3,14 @@
 import pytest
 
 from motiffit.errors import FileError
-from motiffit.garments import TABLE_NAME, TableRow, garment_name, heed_table, read_table
+from motiffit.garments import (
+    TABLE_NAME,
+    TableRow,
+    garment_name,
+    heed_table,
+    read_table,
+    rows_of,
+)
 from motiffit.ledger import Ledger
 
 NAMES = ("romper-front.jpg", "romper-back.jpg", "Bib.JPG", "IMG_1.jpg")
@@ -122,3 +129,15 @@ def test_huge_file_is_no_table(ledger):
     write_table(ledger, "photo\n" + "x" * 5_000_001)
     with pytest.raises(FileError, match="too large"):
         heed_table(ledger)
+
+
+def test_lines_of_the_table_find_their_photos():
+    table = {name: TableRow(garment=name) for name in ("A.JPG", "bib", "sock.png", "moon")}
+    photos = ("a.jpg", "bib.heic", "sock.jpg", "sock.png", "moon.jpg", "moon.png")
+    found = rows_of(table, photos)
+    # 'moon' may be either of two photos, and names none
+    assert {photo: row.garment for photo, row in found.items()} == {
+        "a.jpg": "A.JPG",
+        "bib.heic": "bib",
+        "sock.png": "sock.png",
+    }

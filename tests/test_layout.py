@@ -134,14 +134,22 @@ def test_a_pinned_block_is_never_spare_and_doubtful_ones_are_spare_first() -> No
 
 @pytest.mark.parametrize(
     ("places", "words"),
-    [([(3, 1)], "row 3, column 1"), ([(1, 2), (1, 2)], "two blocks are pinned")],
+    [
+        ([(3, 1)], "pinned to row 3, column 1, but the quilt has 2 rows of 2"),
+        ([(1, 2), (1, 2)], "is the second block pinned to row 1, column 2"),
+    ],
 )
-def test_pins_that_cannot_be(places: list[tuple[int, int]], words: str) -> None:
+def test_pins_that_cannot_be_are_told_and_stop_nothing(
+    places: list[tuple[int, int]], words: str
+) -> None:
     pile = make_pile(4)
     for number, place in enumerate(places):
         pile[number] = replace(pile[number], note=GarmentNote(place=place))
-    with pytest.raises(UsageError, match=words):
-        lay_out(pile, 2, 2)
+    layout = lay_out(pile, 2, 2)
+    (unmet,) = layout.unmet
+    assert words in unmet
+    assert sum(cell.is_pinned for cell in layout.cells) == len(places) - 1
+    assert {cell.photo for cell in layout.cells} == {one.photo for one in pile}
 
 
 def test_sets_lie_together_and_others_apart() -> None:

@@ -297,7 +297,6 @@ def test_interfacing_both_ways_and_none() -> None:
         ({"strips_mm": (F(3, 2) * INCH,)}, "Nearest that work"),
         ({"interfacing_width_mm": 10 * INCH}, "--interfacing-width"),
         ({"cloth_width_mm": 9 * INCH, "narrower_mm": INCH}, "--cloth-width"),
-        ({"seam_allowance_mm": F(10)}, "seam allowances differ"),
     ],
 )
 def test_wishes_that_cannot_be_met(wish: dict[str, object], words: str) -> None:
@@ -315,6 +314,17 @@ def test_photos_sized_with_several_allowances() -> None:
     other = replace(MIXED[0], settings=replace(MIXED[0].settings, seam_allowance_mm=7.5))
     with pytest.raises(UsageError, match="size the photos again"):
         make_plan([other, *MIXED[1:]], PlanOptions())
+
+
+def test_garments_left_out_settle_nothing() -> None:
+    # another allowance, and a larger set of sizes, of a garment that is not in the quilt
+    settings_of_it = replace(
+        MIXED[0].settings, seam_allowance_mm=7.5, sizes_mm=(228.6, float(12 * INCH))
+    )
+    other = make_record("other.jpg", 9, settings=settings_of_it)
+    notes = {"other.jpg": GarmentNote(keep=False)}
+    plan = make_plan([*MIXED, other], PlanOptions(), notes=notes)
+    assert (plan.seam_allowance_mm, plan.block_mm) == (INCH / 4, 9 * INCH)
 
 
 # --- for programs --------------------------------------------------------------------------------

@@ -141,22 +141,21 @@ def _why_not(record: Sizing, note: GarmentNote) -> str:
     return f"Only {percent} % sure that the largest square of the set keeps clear of the motif."
 
 
-def shared_allowance(records: Sequence[Sizing], wish_mm: Fraction | None) -> Fraction:
-    """Return the seam allowance of the plan.
+def shared_allowance(records: Sequence[Sizing]) -> Fraction:
+    """Return the seam allowance with which photos were sized, at least one.
 
     Raises
     ------
     UsageError
-        If the photos were sized with several, or with another than the one asked for.
+        If they were sized with several.
     """
-    used = {exact_mm(record.settings.seam_allowance_mm) for record in records if record.window}
-    wanted = used if wish_mm is None else used | {wish_mm}
-    if len(wanted) > 1:
-        words = ", ".join(f"{float(allowance):g} mm" for allowance in sorted(wanted))
+    used = {exact_mm(record.settings.seam_allowance_mm) for record in records}
+    if len(used) > 1:
+        words = ", ".join(f"{float(allowance):g} mm" for allowance in sorted(used))
         raise UsageError(
             f"the seam allowances differ ({words}): size the photos again with one of them"
         )
-    return wanted.pop() if wanted else exact_mm(6.35)
+    return used.pop()
 
 
 def _make_centre(record: Sizing, window: Window, note: GarmentNote, colour: str | None) -> Centre:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from math import atan2, exp, tau
 from random import Random
 
-from motiffit.errors import UsageError
 from motiffit.quilt.board import Board, inverse
 from motiffit.quilt.centre import Centre
 from motiffit.quilt.options import Arrangement
@@ -55,7 +54,7 @@ class Layout:
     random_spread_cost
         The same for blocks laid out at random, on average.
     unmet
-        Wishes to lie together or apart that could not be met, in words.
+        Wishes for a place, or to lie together or apart, that could not be met, in words.
     seed
         Start of the random choices.
     """
@@ -94,14 +93,11 @@ def arrange(
         ``spread``: sizes and colours evenly spread. ``rows``: in the order given, row by row.
         ``outward``: in the order given from the middle outward, as for clothes by age.
 
-    Raises
-    ------
-    UsageError
-        If a pin lies outside the grid or two share a place.
+    A pin outside the grid, and the later of two pins on one place, are wishes not met.
     """
     places = len(first_sides)
     rows = places // columns
-    pins = _pins(centres, rows, columns)
+    pins, unmet_pins = _pins(centres, rows, columns)
     ranked = sorted(range(len(centres)), key=lambda n: (n not in pins, centres[n].needs_an_eye))
     chosen = sorted(ranked[:places])
     board = Board([centres[n] for n in chosen], rows, columns)
@@ -116,28 +112,32 @@ def arrange(
         cost=board.cost(order),
         spread_cost=board.spread_cost(order),
         random_spread_cost=random_cost,
-        unmet=board.unmet(order),
+        unmet=(*unmet_pins, *board.unmet(order)),
         seed=seed,
     )
 
 
-def _pins(centres: Sequence[Centre], rows: int, columns: int) -> dict[int, int]:
-    """Place of each pinned garment."""
+def _pins(
+    centres: Sequence[Centre], rows: int, columns: int
+) -> tuple[dict[int, int], tuple[str, ...]]:
+    """Place of each pinned garment, and pins that cannot be: other garments may have left since."""
     pins: dict[int, int] = {}
+    unmet: list[str] = []
     for number, centre in enumerate(centres):
         if centre.note.place is None:
             continue
         row, column = centre.note.place
+        place = (row - 1) * columns + column - 1
         if not (1 <= row <= rows and 1 <= column <= columns):
-            raise UsageError(
+            unmet.append(
                 f"{centre.name} is pinned to row {row}, column {column}, but the quilt has "
                 f"{rows} rows of {columns}"
             )
-        place = (row - 1) * columns + column - 1
-        if place in pins.values():
-            raise UsageError(f"two blocks are pinned to row {row}, column {column}")
-        pins[number] = place
-    return pins
+        elif place in pins.values():
+            unmet.append(f"{centre.name} is the second block pinned to row {row}, column {column}")
+        else:
+            pins[number] = place
+    return pins, tuple(unmet)
 
 
 def _start(board: Board, pinned: dict[int, int], arrangement: Arrangement) -> list[int]:

@@ -76,8 +76,6 @@ class PlanOptions:
         Finished strip widths in turn, see `strips.build_block`; empty to have one chosen.
     construction, first_side, is_clockwise
         See `strips.order_of_sides`.
-    seam_allowance_mm
-        None for the one that the photos were sized with.
     seam_take_up_mm
         Cloth that each seam swallows over and above its allowance.
     pressing : {'side', 'open'}
@@ -143,7 +141,6 @@ class PlanOptions:
     construction: Construction = "log-cabin"
     first_side: Side = "top"
     is_clockwise: bool = True
-    seam_allowance_mm: Fraction | None = None
     seam_take_up_mm: Fraction = Fraction(0)
     pressing: Pressing = "side"
     scheme: Scheme = "halves"
@@ -216,7 +213,6 @@ class PlanOptions:
     def _lengths_from_zero(self) -> dict[str, Fraction]:
         """Lengths that may be zero."""
         return {
-            "seam allowance": self.seam_allowance_mm or Fraction(0),
             "seam take-up": self.seam_take_up_mm,
             "sash width": self.sash_mm,
             "allowance for straightening": self.straightening_mm,

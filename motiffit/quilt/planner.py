@@ -78,7 +78,9 @@ def make_plan(
     centres, left_out = list_centres(records, notes or {}, colours or {})
     if not centres:
         raise UsageError("no photo gives a centre: there is nothing to plan a quilt from")
-    sewing = _plan_sewing(records, centres, options)
+    photos = {centre.photo for centre in centres}
+    used_records = [record for record in records if record.photo in photos]
+    sewing = _plan_sewing(used_records, centres, options)
     setting = _setting(sewing.block_mm, options)
     grid = choose_grid(
         len(centres), setting, rows=options.rows, columns=options.columns, wish_mm=options.wish_mm
@@ -134,7 +136,7 @@ def _plan_sewing(
         block_mm=block,
         strips_mm=strips,
         half_rounds=fit_block(sizes, block, strips, options.construction, options.units),
-        seam_allowance_mm=shared_allowance(records, options.seam_allowance_mm),
+        seam_allowance_mm=shared_allowance(records),
         options=options,
     )
 
