@@ -56,6 +56,23 @@ class Served:
         return found[1] if found else ""
 
     @property
+    def phone_link(self):
+        """The link for a phone; printed last, so waited for."""
+        deadline = time.monotonic() + WAIT_S
+        while time.monotonic() < deadline:
+            found = re.findall(r"(http://\S+/enter/\S+)\n", "".join(self.lines))
+            if len(found) > 1:
+                return found[1]
+            time.sleep(0.05)
+        raise AssertionError("".join(self.lines))
+
+    @property
+    def phone_code(self):
+        """The lines of the code to scan, as the terminal shows them."""
+        code = re.compile("[ \u2588\u2580\u2584]{25,}")
+        return [row for line in self.lines if code.fullmatch(row := line.rstrip("\n"))]
+
+    @property
     def address(self):
         return self.link.partition("/enter/")[0]
 

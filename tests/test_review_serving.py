@@ -5,9 +5,11 @@ import signal
 import socket
 import threading
 import time
+from pathlib import Path
 
 import httpx2
 import pytest
+from killing import CORRECTIONS, check_after, correction, kill_after
 from reviewing import make_photos, open_page
 from served import Served
 
@@ -19,8 +21,6 @@ from motiffit.review.guard import Gate
 from motiffit.review.running import Links
 from motiffit.settings import Settings
 
-CORRECTIONS = 200
-
 
 @pytest.fixture(scope="module")
 def pile(tmp_path_factory):
@@ -31,38 +31,42 @@ def pile(tmp_path_factory):
     return folder
 
 
-def test_killed_in_the_middle_of_corrections_at_most_the_last_is_missing(tmp_path, pile):
-    folder = shutil.copytree(pile, tmp_path / "photos")
-    key = Ledger.open(folder).picture_of("shirt.png").stem
-    acknowledged = []
-    with Served(folder) as served, served.client() as client:
-        client.get(f"/api/garments/{key}")
-        enough = threading.Event()
-
-        def correct():
-            for number in range(CORRECTIONS):
-                words = {"changes": {"note": f"{number}"}, "revision": number}
-                try:
-                    answer = client.post(f"/api/garments/{key}/say", json=words)
-                except httpx2.HTTPError:
-                    return
-                assert answer.status_code == 200
-                acknowledged.append(number)
-                if number >= CORRECTIONS // 5:
-                    enough.set()
-
-        speaker = threading.Thread(target=correct)
-        speaker.start()
-        assert enough.wait(120)
-        served.stop(signal.SIGKILL)
-        speaker.join()
+@pytest.mark.parametrize("acknowledged", [1, 60, 150])
+def test_killed_in_the_middle_of_corrections_at_most_the_last_is_missing(
+    tmp_path, pile, acknowledged
+):
+    folder = Path(shutil.copytree(pile, tmp_path / "photos"))
+    done = kill_after(folder, "shirt.png", acknowledged)
+    assert acknowledged <= done < CORRECTIONS, "it was killed in the middle"
+    check_after(folder, "shirt.png", done)
     said = Ledger.open(folder).said("shirt.png")
-    assert len(acknowledged) < CORRECTIONS, "it was killed in the middle"
-    assert int(said.note) - acknowledged[-1] in (0, 1)
-    assert said.revision == int(said.note) + 1
-    assert Ledger.open(folder).entry("shirt.png") is not None
+    key = Ledger.open(folder).picture_of("shirt.png").stem
     with Served(folder) as again, again.client() as client:
-        assert client.get(f"/api/garments/{key}").json()["said"]["note"] == said.note
+        shown = client.get(f"/api/garments/{key}").json()
+    assert (shown["said"]["note"], shown["said"]["revision"]) == (said.note, said.revision)
+    assert (
+        Ledger.open(folder)
+        .entry("shirt.png")
+        .is_current(Ledger.open(folder).hash_of("shirt.png"), Settings())
+    )
+
+
+def test_the_check_after_a_kill_sees_what_is_missing_or_torn(tmp_path, pile):
+    folder = Path(shutil.copytree(pile, tmp_path / "photos"))
+    ledger = Ledger.open(folder)
+    for number in range(5):
+        ledger.tell("shirt.png", correction(number), by="test")
+    assert check_after(folder, "shirt.png", 5) is False
+    assert check_after(folder, "shirt.png", 4) is True
+    for wrong in (3, 6):
+        with pytest.raises(AssertionError):
+            check_after(folder, "shirt.png", wrong)
+    ledger.tell("shirt.png", {"note": "another word"}, by="test")
+    with pytest.raises(AssertionError):
+        check_after(folder, "shirt.png", 6)
+    (folder / "motiffit" / "records" / "torn.json").write_text('{"schema": ')
+    with pytest.raises(ValueError, match="Expecting value"):
+        check_after(folder, "shirt.png", 6)
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGINT"), reason="no Ctrl-C here")
