@@ -378,6 +378,7 @@ def test_command_on_a_sized_pile(real_photos):
     assert answer.exit_code == 1, "one photo is broken"
     assert answer.stdout.startswith("3 garments: ")
     assert "broken.jpg: Not measured" in answer.stdout
+    assert "Measured by: card of " in answer.stdout
     assert f"{real_photos / 'motiffit' / 'index.html'}" in answer.stdout
     assert answer.stderr == ""
 

@@ -247,6 +247,12 @@ def test_fabrics_with_and_without_colours():
         options_of(fabrics=":#203050")
 
 
+def test_a_part_of_a_fabric_of_the_strips_has_its_colour():
+    options = options_of(fabrics="cream, navy:#203050", parts=["binding=navy", "border= navy "])
+    assert options.binding_fabric == options.border_fabric == options.fabrics[1]
+    assert options_of(parts=["binding=navy"]).binding_fabric.colour == "#5b7089"
+
+
 def test_shrinkage_is_in_per_cent():
     assert float(options_of(shrinkage=2.5).shrinkage) == 0.025
 

@@ -230,6 +230,14 @@ def test_metric_sheets_speak_centimetres() -> None:
     text = " ".join(pages_of(sheets(plan, "a4")))
     assert "finished 7.5 cm, cut 9 cm" in text
     assert " in," not in text.replace("in, and", "")
+    # three strips of 4 cm and two seams of 0.75 cm: 12 - 4 x 0.75
+    assert "three strips cut 4 cm wide must measure 9 cm across" in text
+
+
+def test_the_seam_test_is_the_usual_one_in_inches() -> None:
+    # quiltcentric.com 2012; quiltingaffection.blogspot.com 2014
+    text = " ".join(pages_of(sheets(make_whole_plan())))
+    assert "three strips cut 1 1/2 in wide must measure 3 1/2 in across" in text
 
 
 def test_nothing_is_written_beyond_the_margins() -> None:

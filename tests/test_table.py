@@ -109,7 +109,7 @@ def test_a_motif_slightly_too_large_is_not_to_be_cut():
         "the motif with a chance of under 1 %"
     )
     assert "Tape off" not in text
-    assert summary_text([sizing, sizing]).splitlines()[1].startswith("Card")
+    assert summary_text([sizing, sizing]).splitlines()[1].startswith("Measured by: ")
 
 
 def test_a_persons_place_close_to_the_motif_may_be_cut():
@@ -203,7 +203,7 @@ def test_summary_counts_outcomes_and_sizes_that_can_be_cut():
     assert summary_text([*sizings, make_refused()]).splitlines() == [
         "6 photos: 1 sized, 3 to check, 1 without a motif, 1 not measured",
         "Finished sizes: 4 in: 3",
-        "Card: 4 in, read from its code (5 of them)",
+        "Measured by: card of 4 in, read from its code (5)",
     ]
 
 

@@ -21,7 +21,7 @@ from motiffit.runners import ProcessRunner, Runner, available_cores
 from motiffit.settings import Settings
 from motiffit.show.pile_text import counts_line, eye_text, sizes_text
 from motiffit.show.rows import Row
-from motiffit.show.table import headline
+from motiffit.show.table import headline, references_line
 from motiffit.watch import Signature, arrivals, signatures
 
 __all__ = ["Output", "run_pile"]
@@ -127,7 +127,8 @@ class _Work:
             f"{word}  {clean_name(str(self.ledger.home / name))}"
             for word, name in (("Page: ", "index.html"), ("Table:", "pile.csv"))
         )
-        for block in (sizes_text(rows), eye, *self._remarks(), places):
+        measured_by = references_line((row.sizing for row in rows), width=width)
+        for block in (sizes_text(rows), measured_by, eye, *self._remarks(), places):
             if block:
                 typer.echo(f"\n{block}")
 

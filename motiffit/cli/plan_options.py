@@ -83,7 +83,7 @@ def make_options(wishes: Wishes, units: Units) -> PlanOptions:
         if name.strip() not in _PARTS or not fabric:
             raise _bad("--part", f"'{part}': write for instance binding=navy:#203050, for one of "
                        f"{', '.join(_PARTS)}")  # fmt: skip
-        changes[_PARTS[name.strip()]] = _fabric(fabric, _COLOURS[1], "--part")
+        changes[_PARTS[name.strip()]] = _part_fabric(fabric, changes.get("fabrics", ()))
     changes["wish_mm"] = _wished_size(wishes, units)
     return replace(default_options(units), **changes)
 
@@ -118,6 +118,12 @@ def _fabrics(words: str) -> tuple[Fabric, ...]:
         _fabric(part, _COLOURS[number % len(_COLOURS)], "--fabrics")
         for number, part in enumerate(parts)
     )
+
+
+def _part_fabric(words: str, strips: tuple[Fabric, ...]) -> Fabric:
+    """Read the fabric of a part; one of the strips' fabrics has the colour that it has there."""
+    known = {fabric.name: fabric for fabric in strips}
+    return known.get(words.strip()) or _fabric(words, _COLOURS[1], "--part")
 
 
 def _fabric(words: str, colour: str, option: str) -> Fabric:

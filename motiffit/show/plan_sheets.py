@@ -1,12 +1,14 @@
 """The plan on paper: everything needed at the cutting table and the sewing machine."""
 
 from collections.abc import Callable
+from fractions import Fraction
 
 from motiffit.quilt.cautions import FIRST_WORD
 from motiffit.quilt.fabrics import assign_fabrics
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import BlockKind, Plan
 from motiffit.quilt.setting import place_blocks
+from motiffit.quilt.strips import join_widths
 from motiffit.show.block_drawing import draw_block, fabric_letters
 from motiffit.show.flow import MARGIN_MM, Flow, shorten
 from motiffit.show.label_sheet import draw_labels
@@ -22,12 +24,14 @@ from motiffit.show.plan_words import (
     unsettled_words,
 )
 from motiffit.show.window_sheet import draw_windows
+from motiffit.units import MM_PER_INCH, Units
 
 __all__ = ["plan_pdf"]
 
 _BLOCK_MM, _LEAST_BLOCK_MM = 60.0, 44.0
 _STRIP_ROW_MM = 5.4
 _LEAST_LAYOUT_MM = 150.0
+_TEST_STRIP_MM: dict[Units, Fraction] = {"in": 3 * MM_PER_INCH / 2, "cm": Fraction(40)}
 _LEGEND_COLUMNS = 3
 _SEVERITY_WORDS = {"error": "Problem", "warning": "Check", "note": "Note"}
 _TOLD_ELSEWHERE = {"plan-left-out", "plan-narrower"}  # below, and on the shopping list
@@ -151,8 +155,7 @@ def _draw_sewing(flow: Flow, plan: Plan) -> None:
     flow.paragraph(
         f"Lay each strip on the side named, right sides together, and sew with a seam of "
         f"{allowance}; {_PRESSING_WORDS[plan.options.pressing]}, and measure before the next. "
-        "Test your seam first: three strips cut 1 1/2 in wide must measure 3 1/2 in across when "
-        "sewn together and pressed."
+        f"{_seam_test(plan)}"
     )
     if plan.options.turning != "same":
         flow.paragraph(
@@ -164,6 +167,17 @@ def _draw_sewing(flow: Flow, plan: Plan) -> None:
         _draw_kind(flow, plan, kind)
     flow.subheading("Mind at the machine and the ironing board", keep_mm=40.0)
     draw_cautions(flow, plan, ("sewing", "pressing"))
+
+
+def _seam_test(plan: Plan) -> str:
+    """Say how to test one's seam: with quarter-inch seams the usual strips of 1 1/2 in."""
+    cut = _TEST_STRIP_MM[plan.options.units]
+    together = join_widths([cut] * 3, plan.seam_allowance_mm)
+    words = [format_cut(length, plan.options.units) for length in (cut, together)]
+    return (
+        f"Test your seam first: three strips cut {words[0]} wide must measure {words[1]} across "
+        "when sewn together and pressed."
+    )
 
 
 def _draw_kind(flow: Flow, plan: Plan, kind: BlockKind) -> None:

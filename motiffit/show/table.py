@@ -26,6 +26,7 @@ __all__ = [
     "cautions_text",
     "headline",
     "how_text",
+    "references_line",
     "sizing_text",
     "summary_text",
 ]
@@ -108,12 +109,18 @@ def summary_text(sizings: Sequence[Sizing]) -> str:
         sizes = Counter((window.finished_mm, window.finished) for window in windows)
         counted = [f"{name}: {count}" for (_, name), count in sorted(sizes.items())]
         lines.append(f"Finished sizes: {', '.join(counted)}")
+    lines.append(references_line(sizings))
+    return "\n".join(line for line in lines if line)
+
+
+def references_line(sizings: Iterable[Sizing], *, width: int = 80) -> str:
+    """Return by how many cards and squares of which side photos were measured; empty for none."""
     references = Counter(reference_words(sizing) for sizing in sizings if sizing.reference)
-    lines += [
-        f"{label}: {words} ({count} of them)"
+    counted = [
+        f"{label.lower()} of {words} ({count})"
         for (label, words), count in sorted(references.items())
     ]
-    return "\n".join(lines)
+    return _fill(f"Measured by: {'; '.join(counted)}", width, rest="  ") if counted else ""
 
 
 def cautions_text(sizings: Sequence[Sizing], *, width: int = 80) -> str:
