@@ -54,11 +54,16 @@ class Message:
     @property
     def page_text(self) -> str:
         """The text with the cure for a page or a sheet, where no option can be typed."""
+        return f"{self.picture_text} {MESSAGES[self.code].page_cure or ''}".strip()
+
+    @property
+    def picture_text(self) -> str:
+        """The text for a picture: without a cure that would name an option."""
         kind = MESSAGES[self.code]
         if kind.page_cure is None:
             return self.text
         filled = _PLACEHOLDER.sub(".+?", re.escape(kind.cure))
-        return re.sub(rf" ?{filled}$", f" {kind.page_cure}", self.text)
+        return re.sub(rf" ?{filled}$", "", self.text)
 
 
 def make_message(code: str, **details: object) -> Message:

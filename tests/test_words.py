@@ -124,6 +124,9 @@ def test_a_page_names_no_option(code: str) -> None:
     assert " --" not in message.page_text
     assert "(--" not in message.page_text
     assert message.page_text.startswith(message.text[:20])
+    assert " --" not in message.picture_text
+    assert message.page_text.startswith(message.picture_text)
+    assert message.text.startswith(message.picture_text)
 
 
 def test_a_message_without_its_values_is_a_bug() -> None:

@@ -70,7 +70,7 @@ def draw_messages(record: Sizing, *, width_px: int) -> Canvas:
     column = Column.of_width(width_px)
     for message in record.messages:
         column.gap(10)
-        column.paragraph(message.text)
+        column.paragraph(message.picture_text)
     return column.filled()
 
 
