@@ -476,3 +476,20 @@ def test_module_runs_as_the_command_does():
     )  # fmt: skip
     assert done.stdout.startswith("Usage: ")
     assert "--overlay" in done.stdout
+
+
+def test_no_command_is_described_by_half_a_sentence(run):
+    _, out, _ = run("--help")
+    commands = out.partition("Commands:")[2]
+    assert commands.count("\n  ") == 6
+    assert "..." not in commands
+    assert "\u2026" not in commands
+
+
+def test_a_side_without_a_unit_is_told_with_the_one_taken(run, sized):
+    status, _, err = run("size", "photo.jpg", "--side", "4")
+    assert (status, err) == (0, "motiffit: --side 4 is taken as 4 in\n")
+    _, _, err = run("size", "photo.jpg", "--side", "10", "--units", "cm")
+    assert err == "motiffit: --side 10 is taken as 100 mm\n"
+    _, _, err = run("size", "photo.jpg", "--side", "4 in")
+    assert err == ""

@@ -68,7 +68,7 @@ def review(
     side: Side = None,
     turn: TurnChoice = "grain",
 ) -> None:
-    """Look through a pile in the browser: correct, accept, plan the quilt, print.
+    """Look through a pile in the browser: correct, accept, plan.
 
     The page is served from this computer to this computer and contacts nothing else. Settings given
     here are for a new pile; one that was sized before keeps its own.
