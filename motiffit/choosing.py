@@ -7,10 +7,12 @@ cost of serving every garment whose need is no more than size ``j`` with ``k`` s
 largest, ``best(j, k) = min over i < j of best(i, k - 1) + cost of giving j to needs in (i, j]``.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from motiffit.ledger import Entry
 from motiffit.measure.window import fit_window, judge_size
@@ -99,6 +101,30 @@ class SetTrial:
     extend: tuple[Need, ...]
     cut: tuple[Need, ...]
     spare_mm: float
+
+    @property
+    def cost(self) -> "_Cost":
+        """What is to be kept small."""
+        return _Cost(len(self.extend), self.spare_mm)
+
+
+class _Cost(NamedTuple):
+    """What is to be kept small: extension pieces first, then cloth beyond need (mm)."""
+
+    extend: int
+    spare_mm: float
+
+    def plus(self, other: "_Cost") -> "_Cost":
+        """Add two costs."""
+        return _Cost(self.extend + other.extend, self.spare_mm + other.spare_mm)
+
+    def rounded(self) -> "_Cost":
+        """Leave off what the order of summing changes."""
+        return _Cost(self.extend, round(self.spare_mm, 3))
+
+
+_Best = tuple[_Cost, tuple[int, ...]]
+"""A cost, and the numbers of the sizes that it is for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,13 +226,10 @@ def best_sets(needs: Sequence[Need], sizes_mm: Sequence[float]) -> tuple[SetTria
         return ()
     largest = max(held, key=lambda need: need.least_mm)
     last = next(number for number, size in enumerate(sizes_mm) if largest.is_held_by(size))
-    chosen = [sets[last] for sets in _best_by_count(held, sizes_mm[: last + 1])]
     better: list[SetTrial] = []
-    for numbers in chosen:
-        if numbers is None:
-            continue
+    for numbers in _best_by_count(held, sizes_mm[: last + 1]):
         trial = try_set(needs, [sizes_mm[number] for number in numbers])
-        if not better or _cost(trial) < _cost(better[-1]):
+        if not better or trial.cost.rounded() < better[-1].cost.rounded():
             better.append(trial)
     return tuple(better)
 
@@ -248,51 +271,63 @@ def find_outsize(
     return found[1] if found else None
 
 
-def _cost(trial: SetTrial) -> tuple[int, float]:
-    """Return what is to be kept small: extension pieces, then cloth beyond need (mm)."""
-    return len(trial.extend), round(trial.spare_mm, 3)
+def _best_by_count(needs: Sequence[Need], sizes_mm: Sequence[float]) -> Iterator[tuple[int, ...]]:
+    """Yield the numbers of the best one size, two sizes and so on, the last size always in it.
 
-
-def _best_by_count(
-    needs: Sequence[Need], sizes_mm: Sequence[float]
-) -> list[list[tuple[int, ...] | None]]:
-    """Return, by number of sizes and by the largest one, the best numbers of sizes."""
+    It ends when further sizes would buy nothing.
+    """
     count = len(sizes_mm)
-    costs = {(i, j): _step(needs, sizes_mm, i, j) for j in range(count) for i in range(-1, j)}
-    layer: list[tuple[tuple[int, float], tuple[int, ...]] | None] = [
-        (costs[-1, j], (j,)) for j in range(count)
+    costs = _step_costs(needs, sizes_mm)
+    least = _Cost(0, 0.0)
+    for j in range(count):
+        least = least.plus(costs[j - 1, j])
+    layer: list[_Best | None] = [(costs[-1, j], (j,)) for j in range(count)]
+    for _ in range(count):
+        best = layer[-1]
+        if best is None:
+            return
+        yield best[1]
+        if best[0].rounded() == least.rounded():
+            return
+        layer = [_with_one_more(layer, costs, j) for j in range(count)]
+
+
+def _with_one_more(
+    layer: Sequence[_Best | None], costs: Mapping[tuple[int, int], _Cost], j: int
+) -> _Best | None:
+    """Return the best set that has size j as its largest, and one size more than the layer's."""
+    options = [
+        (before[0].plus(costs[i, j]), (*before[1], j))
+        for i, before in enumerate(layer[:j])
+        if before is not None
     ]
-    layers = [layer]
-    for _ in range(count - 1):
-        new: list[tuple[tuple[int, float], tuple[int, ...]] | None] = []
-        for j in range(count):
-            options = [
-                (_add(before[0], costs[i, j]), (*before[1], j))
-                for i in range(j)
-                if (before := layer[i]) is not None
-            ]
-            new.append(min(options, default=None))
-        layer = new
-        layers.append(layer)
-    return [[best and best[1] for best in one] for one in layers]
+    return min(options, default=None)
 
 
-def _step(needs: Sequence[Need], sizes_mm: Sequence[float], i: int, j: int) -> tuple[int, float]:
-    """Return extension pieces and spare cloth of giving size j to what size i does not hold."""
-    size = sizes_mm[j]
-    served = [
-        need
-        for need in needs
-        if need.is_held_by(size) and not (i >= 0 and need.is_held_by(sizes_mm[i]))
-    ]
-    return (
-        sum(size > need.cloth_mm for need in served),
-        sum(size - need.least_mm for need in served),
-    )
+def _step_costs(needs: Sequence[Need], sizes_mm: Sequence[float]) -> dict[tuple[int, int], _Cost]:
+    """Return what it costs to give size j to all that size i does not hold, for every i < j.
+
+    -1 stands for no smaller size. The sums run over sizes, each with the needs that it is the
+    first to hold, so that a thousand garments cost little more than ten.
+    """
+    count = len(sizes_mm)
+    first = [next(n for n, size in enumerate(sizes_mm) if one.is_held_by(size)) for one in needs]
+    cloth = np.array([need.cloth_mm for need in needs])
+    number = _sums(first, None, count)
+    length = _sums(first, [need.least_mm for need in needs], count)
+    costs = {}
+    for j, size in enumerate(sizes_mm):
+        short = _sums(first, cloth < size, count)
+        for i in range(-1, j):
+            served = number[j + 1] - number[i + 1]
+            spare = size * served - (length[j + 1] - length[i + 1])
+            costs[i, j] = _Cost(round(short[j + 1] - short[i + 1]), float(spare))
+    return costs
 
 
-def _add(one: tuple[int, float], other: tuple[int, float]) -> tuple[int, float]:
-    return one[0] + other[0], one[1] + other[1]
+def _sums(first: Sequence[int], weights: ArrayLike | None, count: int) -> NDArray[np.float64]:
+    """Return the sum over the needs of the first none, one, two sizes and so on."""
+    return np.concatenate([[0.0], np.cumsum(np.bincount(first, weights, minlength=count))])
 
 
 def _most_cloth(
