@@ -1,8 +1,10 @@
 """``motiffit plan``: from a pile on the disk to files, and words for what cannot be."""
 
 import json
+import re
 import shlex
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -208,6 +210,13 @@ def test_a_pile_without_any_square_gives_no_plan(run, tmp_path, monkeypatch):
     status, _, err = run("plan", "photos")
     assert status == 2
     assert "nothing to plan" in err
+
+
+def test_every_option_is_in_the_docs(run):
+    text = (Path(__file__).parent.parent / "docs" / "quilt.md").read_text()
+    _, out, _ = run("plan", "--help")
+    options = set(re.findall(r"(?<=[ ,/])--[a-z-]+", out)) - {"--help"}
+    assert {option for option in options if option not in text} == set()
 
 
 # --- how words are read --------------------------------------------------------------------------
