@@ -278,8 +278,13 @@ class Ledger:
         except OSError:
             return None
 
-    def running(self) -> AbstractContextManager[None]:
+    def running(self, *, wait_s: float = 0.0) -> AbstractContextManager[None]:
         """Hold the folder for one run over the pile, and sweep up what a crashed one left.
+
+        Parameters
+        ----------
+        wait_s
+            How long to wait for another run to end.
 
         Raises
         ------
@@ -287,7 +292,7 @@ class Ledger:
             If another run holds it.
         """
         self._sweep()
-        return hold(self.home / ".run.lock", wait_s=0)
+        return hold(self.home / ".run.lock", wait_s=wait_s)
 
     def _briefly(self) -> AbstractContextManager[None]:
         """Hold the lock that keeps two writers of one photo apart."""

@@ -422,7 +422,8 @@ def test_what_is_no_set_of_sizes_changes_nothing(page, sizes):
     assert page.client.get("/api/pile").json()["sizes_in_use"] == "3, 4, 5, 6, 7, 8, 9 in"
 
 
-def test_sizes_wait_while_photos_are_measured(page):
+def test_sizes_wait_while_photos_are_measured(page, monkeypatch):
+    monkeypatch.setattr("motiffit.review.size_choice._BRIEF_WAIT_S", 0.05)
     before = records(page)
     with page.ledger.running():
         answer = use(page, [100.0])

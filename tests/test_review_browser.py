@@ -116,6 +116,15 @@ class Visit:
         assert self.wrong == []
 
 
+def open_all(page):
+    """Open whatever can be opened on a view: it must fit then, too."""
+    for summary in page.locator("summary").all():
+        summary.click()
+    if page.locator("#compare").count():
+        page.click("#compare")
+        page.wait_for_selector("#sets table")
+
+
 def said(folder, photo):
     return Ledger.open(folder).said(photo)
 
@@ -257,6 +266,7 @@ def test_a_finger_drags_too_and_the_page_fits_a_phone(browser, served):
     for path in ("/", "/phone", "/quilt"):
         page.goto(served.address + path)
         page.wait_for_selector(".tile, .shutter, .place")
+        open_all(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360, path
     visit.open("romper.jpg")
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
@@ -283,6 +293,7 @@ def test_a_finger_drags_too_and_the_page_fits_a_phone(browser, served):
 def test_a_shot_from_the_camera_is_answered(browser, served, photos):
     visit = Visit(browser, served, viewport={"width": 390, "height": 800}, is_mobile=True)
     visit.page.goto(f"{served.address}/phone")
+    expect(visit.page.locator(".notice", has_text="--lan")).to_contain_text("this computer only")
     shot = (photos / "romper.jpg").read_bytes()
     visit.page.set_input_files(
         "#shot", {"name": "image.jpg", "mimeType": "image/jpeg", "buffer": shot}
@@ -439,6 +450,9 @@ def test_everyone_can_use_every_view(browser, served, scheme):
     check("keys")
     page.goto(f"{served.address}/quilt")
     page.wait_for_selector(".place")
+    open_all(page)
+    page.locator(".place").first.click()
+    expect(page.locator("#held")).to_contain_text("Picked up")
     check("quilt")
     page.goto(f"{served.address}/phone")
     check("camera")
@@ -452,6 +466,7 @@ def test_at_two_hundred_per_cent_nothing_is_cut_off(browser, served):
     for path in ("/", "/quilt", "/phone"):
         page.goto(served.address + path)
         page.wait_for_selector(".tile, .place, .shutter")
+        open_all(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= 640, path
     visit.open("romper.jpg")
     assert page.evaluate("document.documentElement.scrollWidth") <= 640

@@ -11,25 +11,13 @@ from motiffit.errors import FileError, Refusal, UsageError
 from motiffit.garments import TABLE_NAME
 from motiffit.ledger import Ledger
 from motiffit.planning import plan_pile, read_places, write_places, write_plan
-from motiffit.quilt import Fabric, Plan, PlanOptions, default_options
-from motiffit.quilt.layout import Cell
-from motiffit.quilt.lengths import format_cut
-from motiffit.quilt.setting import place_blocks
-from motiffit.review.form import PART_FABRICS, QuiltForm, read_form, usual_words, write_form
+from motiffit.quilt import Plan, PlanOptions
+from motiffit.review.form import QuiltForm, read_form, usual_words, write_form
+from motiffit.review.quilt_sheet import places_of, plan_in_words, shown_fabrics
 from motiffit.review.tidings import Tidings
-from motiffit.review.words import page_text
 from motiffit.review.workshop import Workshop
 from motiffit.show.pdf import Paper
 from motiffit.show.picture_file import encode_picture
-from motiffit.show.plan_words import (
-    block_words,
-    cut_lines,
-    extension_words,
-    grid_words,
-    quilt_words,
-    shop_lines,
-    spread_words,
-)
 from motiffit.show.preview import draw_preview
 from motiffit.show.rows import Row, do_without
 from motiffit.units import Units
@@ -45,8 +33,6 @@ QUILT_FILES = {
     "plan.json": "application/json",
 }
 """What can be taken away: names in the plan's folder, and what they are."""
-
-_BINDING_MM = 9.5  # drawn round the quilt in the preview
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +75,7 @@ class Quilting:
             "form": asdict(form),
             "usual": usual_words(self._units),
             "wanted": {photo: list(place) for photo, place in read_places(self._ledger).items()},
-            **_fabrics(form, self._units),
+            **shown_fabrics(form, self._units),
         }
         try:
             planned = self._plan(form)
@@ -97,13 +83,14 @@ class Quilting:
             return {**head, "trouble": str(error)}
         except Refusal as refusal:
             return {**head, "trouble": f"The quilt cannot be planned ({refusal.code})."}
-        plan = planned.plan
+        plan, rows = planned.plan, self._tidings.rows()
         return {
             **head,
             "trouble": "",
             "version": planned.state,
-            **_words(plan, self._tidings.rows()),
-            **_places(plan),
+            **plan_in_words(plan, rows),
+            **places_of(plan),
+            "keys": {row.photo: self._ledger.picture_of(row.photo).stem for row in rows},
         }
 
     def fill_in(self, words: Mapping[str, Any]) -> None:
@@ -248,86 +235,6 @@ def _write_quilt(
     except (UsageError, FileError) as error:
         return error
     return None
-
-
-def _fabrics(form: QuiltForm, units: Units) -> dict[str, Any]:
-    """Return name and colour of every fabric in use, those of the strips in their order."""
-    try:
-        options = form.to_options(units)
-    except UsageError:
-        options = default_options(units)
-    parts: dict[str, Fabric] = {name: getattr(options, name) for name in PART_FABRICS}
-    return {
-        "fabrics": [[part.name, part.colour] for part in options.fabrics_in_use],
-        "parts": {name: [part.name, part.colour] for name, part in parts.items()},
-    }
-
-
-def _words(plan: Plan, rows: list[Row]) -> dict[str, Any]:
-    """Return the plan in words."""
-    why = {row.photo: page_text(row.reasons[0]) for row in rows if row.reasons}
-    return {
-        "quilt": quilt_words(plan),
-        "blocks": block_words(plan),
-        "spread": spread_words(plan),
-        "grids": list(grid_words(plan)),
-        "messages": [
-            {"severity": item.severity, "text": page_text(item)} for item in plan.messages
-        ],
-        "left_out": [[left.photo, why.get(left.photo, left.reason)] for left in plan.left_out],
-        "shopping": [[line.item, line.amount, line.detail] for line in shop_lines(plan)],
-        "cutting": [
-            {
-                "fabric": need.fabric.name,
-                "colour": need.fabric.colour,
-                "lines": [
-                    [line.strips, line.width, line.yields]
-                    for group in need.groups
-                    for line in cut_lines(group, plan)
-                ],
-            }
-            for need in plan.fabrics
-        ],
-        "extensions": [extension_words(piece, plan) for piece in plan.extensions.pieces],
-        "cautions": [caution.text for caution in plan.cautions],
-    }
-
-
-def _places(plan: Plan) -> dict[str, Any]:
-    """Return the places of the blocks in the preview, as parts of its width and height."""
-    width = float(plan.grid.width_mm) + 2 * _BINDING_MM
-    height = float(plan.grid.height_mm) + 2 * _BINDING_MM
-    corners = place_blocks(plan.grid.rows, plan.grid.columns, plan.setting)
-    side = float(plan.block_mm)
-    return {
-        "rows": plan.grid.rows,
-        "columns": plan.grid.columns,
-        "shape": width / height,
-        "cells": [
-            {
-                **_cell(plan, cell),
-                "left": (float(left) + _BINDING_MM) / width,
-                "top": (float(top) + _BINDING_MM) / height,
-                "width": side / width,
-                "height": side / height,
-            }
-            for cell, (left, top) in zip(plan.layout.cells, corners, strict=True)
-        ],
-        "spare": list(plan.layout.spare),
-    }
-
-
-def _cell(plan: Plan, cell: Cell) -> dict[str, Any]:
-    """Return what lies at a place."""
-    centre = plan.centre_of(cell)
-    return {
-        "row": cell.row,
-        "column": cell.column,
-        "photo": cell.photo,
-        "name": None if centre is None else centre.name,
-        "size": None if centre is None else format_cut(centre.finished_mm, plan.options.units),
-        "is_pinned": cell.is_pinned,
-    }
 
 
 def _place(value: object) -> tuple[int, int]:

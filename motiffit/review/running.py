@@ -138,6 +138,7 @@ def assemble(ledger: Ledger, settings: Settings, workshop: Workshop, links: "Lin
         workshop=workshop,
         gate=links.gate,
         cookie_name=f"motiffit_{number}",
+        is_shared=links.is_shared,
         new_link=links.for_another,
     )
     quilt = QuiltPages(
@@ -162,9 +163,14 @@ class Links:
     gate: Gate
     addresses: tuple[str, ...]
 
+    @property
+    def is_shared(self) -> bool:
+        """Whether the page is reached from the network."""
+        return len(self.addresses) > 1
+
     def at_start(self) -> Started:
         """Return the links that are printed."""
-        phone = self._link(self.addresses[-1], "/phone") if len(self.addresses) > 1 else None
+        phone = self._link(self.addresses[-1], "/phone") if self.is_shared else None
         return Started(
             link=self._link(self.addresses[0], "/"),
             phone_link=phone,
@@ -173,11 +179,10 @@ class Links:
 
     def for_another(self) -> Mapping[str, Any]:
         """Return a link for another browser, as the page shows it."""
-        is_far = len(self.addresses) > 1
-        link = self._link(self.addresses[-1], "/phone" if is_far else "/")
+        link = self._link(self.addresses[-1], "/phone" if self.is_shared else "/")
         code = segno.make(link, micro=False)
         rows = ["".join("1" if dark else "0" for dark in row) for row in code.matrix]
-        return {"link": link, "is_far": is_far, "code": rows}
+        return {"link": link, "is_far": self.is_shared, "code": rows}
 
     def _link(self, address: str, page: str) -> str:
         """Return a link that lets one browser in, once."""

@@ -39,6 +39,8 @@ class Pages:
 
     Attributes
     ----------
+    is_shared
+        Whether others on the network can reach the page.
     new_link
         Makes a link that lets another browser in, as the page shows it.
     cookie_name
@@ -51,6 +53,7 @@ class Pages:
     workshop: Workshop
     gate: Gate
     cookie_name: str
+    is_shared: bool
     new_link: Callable[[], Mapping[str, Any]]
 
     async def enter(self, request: Request) -> Response:
@@ -80,7 +83,7 @@ class Pages:
 
     async def phone(self, _: Request) -> Response:
         """Show the camera's page."""
-        return page_of("phone.html", view="phone", title=self._title)
+        return page_of("phone.html", view="phone", title=self._title, is_shared=self.is_shared)
 
     async def listing(self, _: Request) -> Response:
         """Return the pile's photos, and see to those that have no answer yet."""

@@ -21,6 +21,7 @@ __all__ = ["SizeSets"]
 
 _STEP_MM: dict[Units, Fraction] = {"in": Fraction(127, 10), "cm": Fraction(10)}
 _MOST_NUMBERS = 4  # of sizes in a set: more than that few quilters want to piece
+_BRIEF_WAIT_S = 5.0  # a look whether anything is out of date takes a second or two
 _LARGEST_MM = 1e6  # the settings refuse far smaller ones with words for a person
 _MOST_SIZES = 40  # of a set that somebody sends; no rack of rulers has more
 
@@ -113,7 +114,7 @@ class SizeSets:
         before = self._asked.settings
         settings = replace(before, sizes_mm=_sizes(sizes_mm))
         try:
-            with self._ledger.running():
+            with self._ledger.running(wait_s=_BRIEF_WAIT_S):
                 self._asked.settings = settings
                 changed = [
                     entry.photo

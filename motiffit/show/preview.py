@@ -16,7 +16,7 @@ from motiffit.quilt.setting import Grid, place_blocks
 from motiffit.quilt.strips import Frame, Side
 from motiffit.show.strokes import CASING, WHITE, text_size, write
 
-__all__ = ["draw_preview", "preview_scale"]
+__all__ = ["BINDING_MM", "draw_preview", "preview_scale"]
 
 Picture = NDArray[np.uint8]
 
@@ -25,12 +25,13 @@ _LARGEST_PX_PER_MM = 2.0
 _UNKNOWN = (205, 200, 192)  # a centre whose photo is not at hand
 _SEAM_SHADE = 0.82  # how dark a seam looks against the cloth beside it
 _MARK_MM, _LEAST_MARK_PX = 20.0, 24  # the plate that marks a centre as not settled
-_BINDING_MM = 9.5  # what shows of a 2 1/2 in double-fold binding, about 3/8 in
+BINDING_MM = 9.5
+"""Drawn round the quilt: what shows of a 2 1/2 in double-fold binding, about 3/8 in."""
 
 
 def preview_scale(plan: Plan) -> float:
     """Return the pixels per millimetre of the preview."""
-    longest = float(max(plan.grid.width_mm, plan.grid.height_mm)) + 2 * _BINDING_MM
+    longest = float(max(plan.grid.width_mm, plan.grid.height_mm)) + 2 * BINDING_MM
     return min(_LARGEST_PX_PER_MM, _LONGEST_PX / longest)
 
 
@@ -66,7 +67,7 @@ class _Canvas:
         self.plan = plan
         self.scale = preview_scale(plan)
         width, height = (
-            round((float(side) + 2 * _BINDING_MM) * self.scale)
+            round((float(side) + 2 * BINDING_MM) * self.scale)
             for side in (plan.grid.width_mm, plan.grid.height_mm)
         )
         self.picture = np.empty((height, width, 3), dtype=np.uint8)
@@ -135,11 +136,11 @@ class _Canvas:
     def _part(self, frame: Frame) -> Picture:
         """Part of the picture that a piece covers; neighbours share their edge exactly."""
         left, right = (
-            round((float(x) + _BINDING_MM) * self.scale)
+            round((float(x) + BINDING_MM) * self.scale)
             for x in (frame.left_mm, frame.left_mm + frame.width_mm)
         )
         top, bottom = (
-            round((float(y) + _BINDING_MM) * self.scale)
+            round((float(y) + BINDING_MM) * self.scale)
             for y in (frame.top_mm, frame.top_mm + frame.height_mm)
         )
         return self.picture[top:bottom, left:right]

@@ -16,6 +16,7 @@ function show(photo) {
     photo.picture ? make("img", { src: `/picture/${photo.key}/small.jpg?v=${photo.picture}`, alt: photo.headline }) : null,
     make("p", {}, make("a", { class: "button", href: address }, good ? "Look at it closely" : again ? "Look at the photo" : "Look and correct")),
     make("p", { class: "soft" }, again ? "The bad photo stays in the folder but never counts." : "Next garment: take the next photo.")));
+  byId("taken-section").hidden = false;
   byId("taken").prepend(make("li", {}, make("a", { href: address }, make("bdi", {}, photo.photo)), ` ${photo.headline}`));
 }
 

@@ -12,7 +12,7 @@ const past = new Past("quilt", restore, 40); // each holds the form and all plac
 function take(fresh) {
   if (!fresh) return;
   look = fresh;
-  held = null;
+  letGo();
   byId("trouble").hidden = !look.trouble;
   byId("trouble").textContent = look.trouble;
   byId("plan").hidden = false;
@@ -83,10 +83,10 @@ function drawLists() {
     swatch.style.background = colour;
     return line([make("span", {}, swatch, fabric), `${strips}`, width, yields], [1]);
   })));
-  const left = look.left_out.map(([photo, reason]) => ({ severity: "note", text: `${photo} gives no block: ${reason}` }));
+  const left = look.left_out.map(({ photo, reason }) => ({ severity: "note", photo, text: ` gives no block: ${reason}` }));
   const spare = look.spare.map((photo) => ({ severity: "note", text: `${photo} has no place in this grid.` }));
   const other = look.grids.map((words) => ({ severity: "note", text: `Another grid: ${words}.` }));
-  byId("messages").replaceChildren(...[...look.messages, ...left, ...spare, ...other].map(({ severity, text }) => make("li", { class: severity }, text)));
+  byId("messages").replaceChildren(...[...look.messages, ...left, ...spare, ...other].map(({ severity, photo, text }) => make("li", { class: severity }, photo ? make("a", { href: `/garment/${look.keys[photo]}` }, make("bdi", {}, photo)) : null, text)));
   byId("cautions").replaceChildren(...[...look.extensions.map((text) => `Extension piece: ${text}`), ...look.cautions].map((text) => make("li", {}, text)));
 }
 
@@ -106,11 +106,17 @@ async function swap(one, other) {
 function letGo() {
   if (held !== null) placeAt(held)?.setAttribute("aria-pressed", "false");
   held = null;
+  byId("held").hidden = true;
 }
 
 function pickOrSwap(n) {
-  if (held === null) { held = n; placeAt(n).setAttribute("aria-pressed", "true"); return; }
-  swap(held, n);
+  if (held !== null) { swap(held, n); return; }
+  held = n;
+  placeAt(n).setAttribute("aria-pressed", "true");
+  const { photo, name } = look.cells[n];
+  byId("held").replaceChildren(`Picked up: ${name || "a plain block"}. Click another block to swap them, or this one to let it go. `,
+    photo ? make("a", { href: `/garment/${look.keys[photo]}` }, "Look at the garment") : "");
+  byId("held").hidden = false;
 }
 
 const cloth = byId("quilt");
