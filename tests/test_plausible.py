@@ -1,15 +1,18 @@
 """A side that can hardly be true is doubted, never mended."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from records import make_sizing
+from scenes import make_scene, render, save_photo
 
 from motiffit.marker import side_mm_of
 from motiffit.measure.plausible import doubt_code, doubt_extent
 from motiffit.messages import MESSAGES
 from motiffit.record import Message
 from motiffit.settings import Settings
+from motiffit.sizing import size_photo
 
 USUAL = Settings()
 
@@ -74,3 +77,18 @@ def test_a_square_of_a_wrong_unit_is_named() -> None:
     (message,) = doubt_extent(note, 20.0, Settings(side_mm=8.0), is_whole=True)
     assert message.text.startswith("With a square of 8 mm the garment would be 1 in long or wide")
     assert MESSAGES[message.code].severity == "warning"
+
+
+def test_a_foreign_marker_beside_a_garment_is_never_sized(tmp_path: Path) -> None:
+    # a card of 4 in whose marker carries the code of 37 mm: a shirt of some 30 cm seems to have 11
+    scene = make_scene(11, tilt_deg=9.0)
+    foreign = replace(scene.references[0], marker_id=37)
+    path = tmp_path / "shirt.jpg"
+    picture = render(replace(scene, references=(foreign,)))
+    save_photo(picture, path, focal_35mm=scene.camera.focal_35mm)
+    sizing = size_photo(path)
+    assert sizing.outcome == "check"
+    assert {"reference-unusual", "reference-doubtful"} <= set(codes(sizing.messages))
+    said = size_photo(path, Settings(side_mm=101.6))
+    assert said.outcome == "sized"
+    assert codes(said.messages) == []
