@@ -113,8 +113,8 @@ def _list_extensions(flow: Flow, plan: Plan) -> None:
         return
     flow.subheading("Extension pieces", keep_mm=24.0)
     flow.paragraph(
-        "Trim the garment's edge straight, sew the piece to it, press, then cut the square from "
-        "both together."
+        "Straighten the garment's edge with as little loss as you can, and add what you trim there "
+        "to the piece. Sew it on, press, then cut the square from both together."
     )
     for piece in plan.extensions.pieces:
         flow.ticks(1, (extension_words(piece, plan),), (9.0,))
