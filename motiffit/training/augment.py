@@ -20,8 +20,11 @@ Array = np.ndarray
 MAX_BOXES = 6
 MAX_CARDS = 2
 LAID = {"scene": 0.7, "garment": 0.22, "zoom": 0.05}  # share of garments laid on another floor
+NEAR, FAR, FAR_SHARE = (0.36, 0.75), (0.75, 1.05), 0.4
+"""Half the side of a view of the whole scene, in parts of the picture; the far ones let the first
+look at a photo be taken at fewer pixels."""
 BOXED_TURN_DEG = 24.0  # boxes are only learnt where the garment stands nearly upright
-SOURCES = (("photo+", 0.5), ("photo-", 0.2), ("paste", 0.15), ("scene", 0.15))
+SOURCES = (("photo+", 0.46), ("photo-", 0.2), ("paste", 0.19), ("scene", 0.15))
 CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized
 FOUND, VAGUE = 1, 2  # states of a box: to be found; cut by the view, so neither right nor wrong
 
@@ -89,11 +92,12 @@ def _view(item: Item, floors: Array, rng: np.random.Generator) -> dict[str, Arra
     """Draw one view: of the scene, of the garment, or a second look at a motif."""
     x0, y0, x1, y1 = item.garment
     middle, length = np.array([x0 + x1, y0 + y1]) / 2, max(x1 - x0, y1 - y0)
-    manner = rng.choice(["scene", "garment", "zoom"], p=[0.25, 0.4, 0.35])
+    manner = rng.choice(["scene", "garment", "zoom"], p=[0.22, 0.38, 0.4])
     laid = _can_be_laid(item) and rng.random() < LAID[manner]
     turn = rng.normal(0, 7 if laid else 4)
     if manner == "scene":
-        half = max(item.width, item.height) * rng.uniform(0.36, 0.75)
+        far = rng.random() < FAR_SHARE
+        half = max(item.width, item.height) * rng.uniform(*(FAR if far else NEAR))
         middle = (
             0.5 * middle
             + 0.25 * np.array([item.width, item.height])
@@ -260,17 +264,16 @@ def render(
 
 def _laid_down(view: Tensor, garment: Tensor, pictures: Tensor, batch: Batch) -> Tensor:
     """Lay the garments that are to be moved on their new floors, with a shadow."""
-    rows = torch.nonzero(batch.floor >= 0)[:, 0]
-    floors = pictures[batch.floor[rows]].permute(0, 3, 1, 2).float() / 255
-    size = torch.full((len(rows), 2), float(SCENE_PX), device=view.device)
-    place = _reflected(_grid(batch.floor_to_source[rows], INPUT_PX), size)
+    floors = pictures[batch.floor.clamp(min=0)].permute(0, 3, 1, 2).float() / 255
+    size = torch.full((len(view), 2), float(SCENE_PX), device=view.device)
+    place = _reflected(_grid(batch.floor_to_source, INPUT_PX), size)
     floor = _sample(floors, place)
-    alpha = ((garment[rows, None] - 0.5) * 2.5 + 0.3).clamp(0, 1)  # a little inside the mask's edge
+    alpha = ((garment[:, None] - 0.5) * 2.5 + 0.3).clamp(0, 1)  # a little inside the mask's edge
     soft = F.avg_pool2d(F.pad(alpha, (6, 2, 7, 1), mode="replicate"), 9, 1)
-    depth = 0.6 * torch.rand(len(rows), 1, 1, 1, device=view.device)
-    out = view.clone()
-    out[rows] = floor * (1 - depth * soft) * (1 - alpha) + view[rows] * alpha
-    return out
+    depth = 0.6 * torch.rand(len(view), 1, 1, 1, device=view.device)
+    moved = floor * (1 - depth * soft) * (1 - alpha) + view * alpha
+    # which ones are to be moved is left to the GPU: asking would make it wait for the CPU
+    return torch.where((batch.floor >= 0)[:, None, None, None], moved, view)
 
 
 def _beyond(frame: Tensor) -> Tensor:

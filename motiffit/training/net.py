@@ -1,7 +1,7 @@
 """The finder's net: an EfficientNet-Lite0 encoder, a U-Net decoder and small heads."""
 
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import torch
@@ -11,6 +11,7 @@ from torch.nn import functional as F
 __all__ = ["INPUT_PX", "REACH", "FinderNet", "Outputs", "load_encoder"]
 
 INPUT_PX = 320
+DROPPED = 0.3  # of what tells a motif from none: that is learnt by heart first
 REACH = 0.1  # an edge distance is exp(output) * REACH * INPUT_PX pixels
 
 # EfficientNet-Lite0 (Apache-2.0): expansion, channels, repeats, stride, kernel of each stage.
@@ -26,8 +27,7 @@ STAGES = (
 TAPS = (2, 4, 10, 15)  # the last block at stride 4, 8, 16 and 32
 
 
-@dataclass
-class Outputs:
+class Outputs(NamedTuple):
     """What the net says of a batch; `cells` at stride 8, `masks` at stride 4, `up` at stride 16."""
 
     has: Tensor  # (B,) logit: a motif is in view
@@ -109,6 +109,7 @@ class FinderNet(nn.Module):
         d8 = self.up8(d16, f8)
         d4 = self.up4(d8, f4)
         pooled = torch.cat([f32.mean((2, 3)), d8.amax((2, 3))], 1)
+        pooled = F.dropout(pooled, DROPPED, self.training)
         return Outputs(self.has(pooled)[:, 0], self.cells(d8), self.masks(d4), self.up(d16))
 
 
