@@ -373,6 +373,7 @@ def test_centres_not_settled_are_marked_everywhere() -> None:
         page.decode(),
     ):
         assert words in text
+        assert "3 (1 not settled)" in text  # two of MIXED have 5 in too
         assert "13?" in text
         assert "12?" not in text
     lines = read_table(layout_table(plan))

@@ -22,6 +22,7 @@ from motiffit.quilt.plan import BlockKind, Plan
 from motiffit.quilt.strips import Frame
 from motiffit.show.plan_words import (
     block_words,
+    count_words,
     cut_lines,
     extension_words,
     grid_words,
@@ -118,7 +119,7 @@ def _kind(kind: BlockKind, plan: Plan) -> dict[str, Any]:
             }
         )
     return {
-        "count": kind.count,
+        "count": count_words(kind, plan),
         "finished": format_cut(block.centre_mm, units),
         "cut": format_cut(block.cut_centre_mm, units),
         "side": _DRAWN_SIDE,

@@ -16,6 +16,7 @@ from motiffit.show.list_sheets import draw_cautions, draw_cutting_list, draw_sho
 from motiffit.show.pdf import Paper, Sheet
 from motiffit.show.plan_words import (
     block_words,
+    count_words,
     grid_words,
     numbers_of,
     quilt_words,
@@ -187,7 +188,8 @@ def _draw_kind(flow: Flow, plan: Plan, kind: BlockKind) -> None:
     side = min(max(list_mm, _LEAST_BLOCK_MM), _BLOCK_MM)  # as large as its list is long
     height = max(side, list_mm) + 4.0 if block.strips else 8.0
     cut, finished = (format_cut(x, units) for x in (block.cut_centre_mm, block.centre_mm))
-    flow.subheading(f"Centre cut {cut} (finished {finished}): {kind.count} x", keep_mm=height)
+    count = count_words(kind, plan)
+    flow.subheading(f"Centre cut {cut} (finished {finished}), blocks: {count}", keep_mm=height)
     if not block.strips:
         flow.paragraph("No strips: the centre is the block.")
         return

@@ -6,6 +6,7 @@ from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import Plan
 from motiffit.show.plan_words import (
     block_words,
+    count_words,
     cut_lines,
     extension_words,
     grid_words,
@@ -63,7 +64,7 @@ def _kinds(plan: Plan) -> Iterator[str]:
             (
                 format_cut(block.centre_mm, units),
                 format_cut(block.cut_centre_mm, units),
-                str(kind.count),
+                count_words(kind, plan),
                 str(len(block.strips)),
                 str(block.half_rounds) + ("" if block.is_centred else ", off the middle"),
             )

@@ -15,6 +15,7 @@ __all__ = [
     "CutLine",
     "ShopLine",
     "block_words",
+    "count_words",
     "cut_lines",
     "extension_words",
     "grid_words",
@@ -64,6 +65,17 @@ def unsettled_words(plan: Plan) -> str:
     if not any(centre.needs_an_eye for centre in plan.centres):
         return ""
     return "A ? marks a centre that is not settled yet: its size may still change."
+
+
+def count_words(kind: BlockKind, plan: Plan) -> str:
+    """Say how many blocks there are of a kind, and how many of them are not settled yet."""
+    placed = {cell.photo for cell in plan.layout.cells}
+    unsettled = sum(
+        centre.needs_an_eye
+        for centre in plan.centres
+        if centre.photo in placed and centre.finished_mm == kind.block.centre_mm
+    )
+    return f"{kind.count} ({unsettled} not settled)" if unsettled else str(kind.count)
 
 
 def quilt_words(plan: Plan) -> str:
