@@ -8,17 +8,13 @@ from base64 import b64encode
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
-from hashlib import sha256
 from itertools import groupby
 from typing import Any
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from motiffit.messages import MESSAGES
 from motiffit.show.pile_table import OUTCOME_COUNT_WORDS, outcome_counts
 from motiffit.show.rows import Row, needing_an_eye, size_counts
+from motiffit.show.shell import inline, templates
 from motiffit.show.table import CAUTIONS
 from motiffit.show.words import (
     clearance_words,
@@ -26,7 +22,6 @@ from motiffit.show.words import (
     outcome_words,
     percent_words,
     reference_words,
-    unbroken,
 )
 
 __all__ = ["page_parts"]
@@ -109,7 +104,7 @@ def page_parts(
         }
         for group in _groups(rows)
     )
-    template = _environment().get_template("pile_page.html")
+    template = templates().get_template("pile_page.html")
     for part in template.generate(
         **_shell(),
         **_overview(rows, anchors),
@@ -122,29 +117,14 @@ def page_parts(
         yield part.encode("utf-8", "replace")
 
 
-@cache
-def _environment() -> Environment:
-    """Return the templates, everything escaped."""
-    environment = Environment(
-        loader=PackageLoader("motiffit.show"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["unbroken"] = unbroken
-    return environment
-
-
 def _shell() -> dict[str, Any]:
-    """Return script and style with their hashes, as the content security policy wants them."""
-    values: dict[str, Any] = {"icons": _ICONS, "cautions": CAUTIONS}
-    for name, suffix in (("script", "js"), ("style", "css")):
-        text = _environment().get_template(f"pile_page.{suffix}").render()
-        digest = b64encode(sha256(text.encode()).digest()).decode()
-        values[name] = Markup(text)  # our own file, with nothing put in
-        values[f"{name}_hash"] = f"sha256-{digest}"
-    return values
+    """Return what does not depend on the pile."""
+    return {
+        "icons": _ICONS,
+        "cautions": CAUTIONS,
+        **inline("script", "pile_page.js"),
+        **inline("style", "pile_page.css"),
+    }
 
 
 def _overview(rows: Sequence[Row], anchors: dict[str, str]) -> dict[str, Any]:

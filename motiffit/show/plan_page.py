@@ -5,13 +5,9 @@ Its own content security policy lets no script run at all, and only its own styl
 
 from base64 import b64encode
 from collections.abc import Iterator
-from functools import cache
-from hashlib import sha256
 from io import BytesIO
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 from PIL import Image
 
 from motiffit.quilt.cautions import FIRST_WORD
@@ -33,6 +29,7 @@ from motiffit.show.plan_words import (
     strip_words,
     unsettled_words,
 )
+from motiffit.show.shell import inline, templates
 
 __all__ = ["plan_page"]
 
@@ -55,8 +52,8 @@ def plan_page(plan: Plan, *, title: str, picture: bytes) -> bytes:
     """
     with Image.open(BytesIO(picture)) as opened:
         size = opened.size
-    text = _environment().get_template("plan_page.html").render(
-        **_style(),
+    text = templates().get_template("plan_page.html").render(
+        **inline("style", "plan_page.css"),
         title=title,
         quilt=quilt_words(plan),
         blocks=block_words(plan),
@@ -77,26 +74,6 @@ def plan_page(plan: Plan, *, title: str, picture: bytes) -> bytes:
     )  # fmt: skip
     # a name that is no valid text holds lone surrogates
     return text.encode("utf-8", "replace")
-
-
-@cache
-def _environment() -> Environment:
-    """Return the templates, everything escaped."""
-    return Environment(
-        loader=PackageLoader("motiffit.show"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-
-
-def _style() -> dict[str, Any]:
-    """Return the style with its hash, as the content security policy wants it."""
-    text = _environment().get_template("plan_page.css").render()
-    digest = b64encode(sha256(text.encode()).digest()).decode()
-    # our own file, with nothing put in
-    return {"style": Markup(text), "style_hash": f"sha256-{digest}"}
 
 
 def _kind(kind: BlockKind, plan: Plan) -> dict[str, Any]:
