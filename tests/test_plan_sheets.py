@@ -321,7 +321,7 @@ def test_page_names_what_to_buy_and_cut() -> None:
     plan = make_whole_plan()
     picture = encode_picture(np.zeros((20, 10, 3), np.uint8), ".jpg")
     page = plan_page(plan, title="quilt", picture=picture).decode()
-    assert "1\u00a01/2\u00a0in" in page  # no line ends inside a length
+    assert "\u00a01/2\u00a0in" in page  # no line ends inside a length
     for need in plan.fabrics:
         assert need.purchase.words in page.replace("\u00a0", " ")
     assert 'width="10" height="20"' in page

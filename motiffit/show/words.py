@@ -44,7 +44,7 @@ _SLACK = 0.02
 _Z_95 = 1.96
 """Half-width of a 95 % interval in standard deviations."""
 
-_INSIDE_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|in\b|cm\b|mm\b|%)")
+_INSIDE_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|in\b|cm\b|mm\b|m\b|yd\b|%)")
 
 NO_BREAK = "\u00a0"
 """A space at which no line ends."""
