@@ -105,11 +105,47 @@ def test_size_and_scale_are_bounded(distance_mm: float, tilt_deg: float) -> None
 
 
 def test_the_scale_follows_the_photo() -> None:
-    near, far = (
-        flat_of(Camera(distance_mm=d), slopes(1613, 1209))[0].mm_per_px for d in (500.0, 1400.0)
-    )
-    assert near == 0.5  # one pixel of that photo shows 0.43 mm
-    assert far == pytest.approx(1400 / Camera().focal_px, rel=0.02)
+    close, far = (flat_of(Camera(distance_mm=d), slopes(1613, 1209))[0] for d in (500.0, 1400.0))
+    native = 500 / Camera().focal_px  # 0.41 mm
+    assert close.mm_per_px == pytest.approx(2 * native, rel=0.02)
+    assert close.near(close.corners_mm()).mm_per_px == 0.5
+    assert far.mm_per_px == pytest.approx(1400 / Camera().focal_px, rel=0.02)
+    assert far.near(far.corners_mm()).mm_per_px == pytest.approx(far.mm_per_px, rel=0.02)
+
+
+@pytest.mark.parametrize("tilt_deg", [0.0, 25.0])
+@pytest.mark.parametrize("mm_per_px", [0.0, 0.7])
+def test_a_part_taken_anew_shows_what_it_says(tilt_deg: float, mm_per_px: float) -> None:
+    camera = usual_camera(tilt_deg, 0.02)
+    flat, plane, _ = flat_of(camera, slopes(camera.width_px, camera.height_px))
+    middle = flat.corners_mm().mean(axis=0)
+    part = flat.near(middle + np.array([[-61.3, 20.0], [33.0, -48.2]]), mm_per_px=mm_per_px)
+    first, last = part.corners_mm()
+    np.testing.assert_allclose(first, middle - [61.3, 48.2], atol=1e-6)
+    np.testing.assert_array_less(middle + np.array([33.0, 20.0]), last + 1e-6)
+    assert max(mm_per_px, 0.5) <= part.mm_per_px < 0.75
+    assert part.valid.all()
+    rows, columns = np.indices(part.valid.shape)
+    px = plane.to_px(part.to_mm(np.column_stack([columns.ravel(), rows.ravel()])))
+    expected = px / [camera.width_px - 1, camera.height_px - 1] * 255
+    assert np.abs(part.picture[..., :2].reshape(-1, 2) - expected).max() < LEVELS
+
+
+def test_a_part_beyond_the_photo_ends_with_it() -> None:
+    camera = usual_camera(0.0)
+    flat, _, _ = flat_of(camera, slopes(camera.width_px, camera.height_px))
+    first, last = flat.corners_mm()
+    part = flat.near([first - 50, first + 40])
+    np.testing.assert_allclose(part.corners_mm()[0], first, atol=1e-6)
+    nothing = flat.near([last + 10, last + 50])
+    assert nothing.valid.shape == (1, 1)
+
+
+def test_a_view_without_a_photo_is_its_own_part() -> None:
+    camera = usual_camera()
+    flat, _, _ = flat_of(camera, slopes(camera.width_px, camera.height_px))
+    drawn = replace(flat, source=None)
+    assert drawn.near(drawn.corners_mm()) is drawn
 
 
 def test_fine_patterns_do_not_alias() -> None:
@@ -130,7 +166,7 @@ def test_reduced_photos_give_the_same_view() -> None:
     half = whole.reshape(604, 2, 806, 2, 3).mean(axis=(1, 3)).round().astype(np.uint8)
     flat, _, _ = flat_of(camera, whole)
     reduced, _, _ = flat_of(camera, half, full_per_px=2.0)
-    places = flat.to_mm([[200, 300], [900, 700], [500, 150]])
+    places = flat.to_mm([[100, 150], [450, 350], [250, 75]])
     for place in places:
         (c1, r1), (c2, r2) = flat.to_flat(place)[0], reduced.to_flat(place)[0]
         a = flat.picture[round(r1), round(c1)].astype(int)

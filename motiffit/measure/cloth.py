@@ -17,12 +17,22 @@ from motiffit.measure.flatview import FlatView
 from motiffit.measure.garment import GarmentSeen, cloth_odds, see_garment
 from motiffit.measure.geometry import polygon_area
 from motiffit.measure.segment import count_odds, cut_in_two, group_pixels
+from motiffit.measure.view import VIEW_PX, View
 from motiffit.record import Message, make_message
 
 __all__ = ["Cloth", "separate_cloth"]
 
 _CELL_MM = 4.0
 """Grid on which the garment is told from its ground: finer is slower and follows the weave."""
+
+_LEAST_CELLS = 20
+"""Fewer than these are no garment: 3 square centimetres."""
+
+_ROUND_CELLS = 4
+"""Cells kept round what the net looked at; its log odds there let no garment be."""
+
+_RIM_CELLS = 2.5
+"""A garment that comes as near as this to the edge of the photo is cut by it."""
 
 _COLOURS = 10
 """Groups of like colour and texture; with 24 a garment of one colour falls apart."""
@@ -77,13 +87,18 @@ class Cloth:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Coarse:
-    """The flat view on the coarse grid."""
+    """The part of the flat view that the net looked at, on the coarse grid."""
 
     lab: NDArray[np.float32]
     usable: NDArray[np.bool_]
     card: NDArray[np.bool_]
-    depth: NDArray[np.float32]  # distance from the edge of the view: 0 there, 1 in its middle
+    depth: NDArray[np.float32]  # cells from the edge of what the photo shows
     scale: NDArray[np.float64]  # flat view pixels per cell (x, y)
+    first: NDArray[np.intp]  # (x, y) of its first cell, counted over the whole flat view
+
+    def to_flat(self, cells: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return pixels (N, 2) of the flat view for cells (N, 2), as (column, row)."""
+        return np.asarray((cells + self.first + 0.5) * self.scale - 0.5)
 
 
 def separate_cloth(flat: FlatView) -> Cloth:
@@ -103,14 +118,14 @@ def separate_cloth(flat: FlatView) -> Cloth:
     seen = see_garment(flat)
     if seen is None:
         return _nothing(flat)
-    coarse = _shrink(flat)
+    coarse = _shrink(flat, seen.glance.view)
     region = _find_region(coarse, _net_odds(seen, coarse, flat))
-    if region.sum() < 20:
+    if region.sum() < _LEAST_CELLS:
         return _nothing(flat)
     outline = _outline(region, coarse, flat)
     trust = _trust(region, coarse, seen.symmetry)
     messages = [make_message("garment-unclear")] if trust < _TRUST_UNCLEAR else []
-    if (region & (coarse.depth < 2.5 * _cell_depth(coarse))).any():
+    if (region & (coarse.depth < _RIM_CELLS)).any():
         messages.append(make_message("garment-cut"))
     mask = _fill(outline, flat)
     for array in (outline, mask):
@@ -143,29 +158,37 @@ def _nothing(flat: FlatView) -> Cloth:
     )
 
 
-def _shrink(flat: FlatView) -> _Coarse:
-    """Bring the flat view to the coarse grid."""
+def _shrink(flat: FlatView, view: View) -> _Coarse:
+    """Bring the part of the flat view that a view shows to the coarse grid."""
     height, width = flat.valid.shape
     share = flat.mm_per_px / _CELL_MM
     size = (max(8, round(width * share)), max(8, round(height * share)))
-    picture = cv2.resize(flat.picture, size, interpolation=cv2.INTER_AREA)
-    valid = cv2.resize(flat.valid.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
-    lab = cv2.cvtColor(picture.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+    valid = cv2.resize(flat.valid.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    depth = cv2.distanceTransform(np.pad(valid, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
     scale = np.array([width / size[0], height / size[1]])
     card = _card(flat, scale, valid.shape)
-    depth = cv2.distanceTransform(np.pad(valid, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
+    picture = cv2.resize(flat.picture, size, interpolation=cv2.INTER_AREA)
+    x, y = _window(view, flat, scale, size)
+    lab = cv2.cvtColor(picture[y, x].astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
     return _Coarse(
         lab=np.asarray(lab, np.float32),
-        usable=(depth > 1) & ~card,
-        card=card,
-        depth=np.asarray(depth / max(float(depth.max()), 1.0), np.float32),
+        usable=((depth > 1) & ~card)[y, x],
+        card=card[y, x],
+        depth=np.asarray(depth[y, x], np.float32),
         scale=scale,
+        first=np.array([x.start, y.start]),
     )
 
 
-def _cell_depth(coarse: _Coarse) -> float:
-    """Return the depth of the outermost cells."""
-    return float(coarse.depth[coarse.depth > 0].min())
+def _window(
+    view: View, flat: FlatView, scale: NDArray[np.float64], size: tuple[int, int]
+) -> tuple[slice, slice]:
+    """Return the columns and rows of the coarse grid that a view touches."""
+    corners = view.to_mm([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]])
+    cells = (flat.to_flat(corners) + 0.5) / scale - 0.5
+    first = np.floor(cells.min(axis=0) - _ROUND_CELLS).clip(0, np.array(size) - 8).astype(int)
+    last = np.ceil(cells.max(axis=0) + _ROUND_CELLS).clip(first + 8, size).astype(int)
+    return slice(first[0], last[0]), slice(first[1], last[1])
 
 
 def _card(flat: FlatView, scale: NDArray[np.float64], shape: tuple[int, ...]) -> NDArray[np.bool_]:
@@ -181,14 +204,16 @@ def _card(flat: FlatView, scale: NDArray[np.float64], shape: tuple[int, ...]) ->
 def _net_odds(seen: GarmentSeen, coarse: _Coarse, flat: FlatView) -> NDArray[np.float32]:
     """Return the net's log odds of garment on the coarse grid."""
     rows, cols = np.indices(coarse.usable.shape)
-    cells = np.column_stack([cols.ravel(), rows.ravel()])
-    places = flat.to_mm((cells + 0.5) * coarse.scale - 0.5)
+    cells = np.column_stack([cols.ravel(), rows.ravel()]).astype(np.float64)
+    places = flat.to_mm(coarse.to_flat(cells))
     odds = cloth_odds(seen, places.reshape(*coarse.usable.shape, 2))
     return np.asarray(odds.clip(-4, 4), np.float32)
 
 
 def _find_region(coarse: _Coarse, net_odds: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Return the cells of the garment."""
+    if coarse.usable.sum() < _LEAST_CELLS:
+        return np.zeros(coarse.usable.shape, bool)
     groups = group_pixels(_features(coarse.lab), coarse.usable, count=_COLOURS)
     rough = coarse.usable & (net_odds > 0)
     colour_odds = count_odds(groups, rough, coarse.usable & ~rough)
@@ -225,8 +250,7 @@ def _outline(region: NDArray[np.bool_], coarse: _Coarse, flat: FlatView) -> NDAr
     rough = max(rings, key=len)[:-1, ::-1] - 2.0
     if polygon_area(rough) < 0:
         rough = rough[::-1]
-    points = (rough + 0.5) * coarse.scale - 0.5
-    points = even_points(points, spacing=_SPACING_MM / flat.mm_per_px)
+    points = even_points(coarse.to_flat(rough), spacing=_SPACING_MM / flat.mm_per_px)
     points = snap_contour(points, flat.picture, mm_per_px=flat.mm_per_px)
     few = cv2.approxPolyDP(points.astype(np.float32), _SIMPLE_MM / flat.mm_per_px, True)[:, 0]
     return flat.to_mm(without_loops(few.astype(np.float64)))

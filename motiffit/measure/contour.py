@@ -24,6 +24,9 @@ _SLACK = 0.6
 _STIFFNESS = 4.0
 """Colour difference that outweighs a step of 0.5 mm between neighbours 2 mm apart."""
 
+_MEMORY = 60
+"""Points after which a path no longer shows where it began: 18 cm of border."""
+
 
 def even_points(contour: NDArray[np.float64], *, spacing: float) -> NDArray[np.float64]:
     """Return points at even spacing along a closed contour (N, 2)."""
@@ -128,19 +131,21 @@ def _changes(
 def _cheapest_path(cost: NDArray[np.float64]) -> NDArray[np.intp]:
     """Choose a place (N,) for each point, neighbours near one another, at least cost in all."""
     count, places = cost.shape
-    steps = np.abs(np.subtract.outer(np.arange(places), np.arange(places)))
-    bend = _STIFFNESS * steps.astype(np.float64)
-    # once round to forget the arbitrary start, then once more for the answer
-    order = np.concatenate([np.arange(count), np.arange(count)])
-    total, came = cost[0], np.zeros((2 * count, places), np.intp)
-    for i, point in enumerate(order[1:], start=1):
-        ways = total[None, :] + bend
-        came[i] = ways.argmin(axis=1)
-        total = ways.min(axis=1) + cost[point]
-    place = int(total.argmin())
-    path = np.zeros(2 * count, np.intp)
-    for i in range(2 * count - 1, -1, -1):
-        path[i] = place
-        place = int(came[i][place])
-    middle = count // 2
-    return np.roll(path[middle : middle + count], middle)
+    # the arbitrary start is forgotten before the answer begins, the end after it
+    lead = min(count, _MEMORY)
+    order = np.arange(-lead, count + lead) % count
+    ramp = _STIFFNESS * np.arange(places)
+    totals = np.empty((len(order), places))
+    totals[0] = cost[order[0]]
+    for i in range(1, len(order)):
+        # the cheapest way to a place: from itself or below it, and from above it
+        below = np.minimum.accumulate(totals[i - 1] - ramp) + ramp
+        above = np.minimum.accumulate((totals[i - 1] + ramp)[::-1])[::-1] - ramp
+        np.minimum(below, above, out=totals[i])
+        totals[i] += cost[order[i]]
+    bend = np.abs(np.subtract.outer(ramp, ramp))
+    path = np.empty(len(order), np.intp)
+    path[-1] = totals[-1].argmin()
+    for i in range(len(order) - 1, 0, -1):
+        path[i - 1] = (totals[i - 1] + bend[path[i]]).argmin()
+    return path[lead : lead + count]

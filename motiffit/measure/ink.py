@@ -36,6 +36,8 @@ and halving it at its edge would lose the palest whiskers."""
 _LEAST_DIFFERENCE = 5.0
 """CIE Lab units that count as ink at the least: compression alone makes two or three."""
 
+_UNIT = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ink:
@@ -79,8 +81,13 @@ def find_ink(
     room = max(_ROOM_LEAST_MM, _ROOM * max(box_mm[2] - box_mm[0], box_mm[3] - box_mm[1]))
     low = box_mm[:2] - room
     size_mm = box_mm[2:] + room - low
-    step = max(float(size_mm.max()) / _CELLS, flat.mm_per_px)
-    lab, cloth = _patch(flat, mask, low, size_mm, step, turn_deg)
+    step = float(size_mm.max()) / _CELLS
+    axes = View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
+    fine = flat.near((low + size_mm * _UNIT) @ axes.T, mm_per_px=step)
+    step = max(step, fine.mm_per_px)
+    patch = _Patch(low=low, size_mm=size_mm, step=step, axes=axes)
+    lab = patch.colours(fine)
+    cloth = patch.warp(flat, (mask & flat.valid).astype(np.uint8), cv2.INTER_NEAREST) > 0
     x0, y0, x1, y1 = (box_mm - np.tile(low, 2)) / step
     rows, cols = np.mgrid[: lab.shape[0], : lab.shape[1]] + 0.5
     slack = 0.02 * max(x1 - x0, y1 - y0) + 1
@@ -102,29 +109,31 @@ def find_ink(
     return Ink(edges_mm=edges, strength=strength, room_mm=room, hull_mm=hull)
 
 
-def _patch(
-    flat: FlatView,
-    mask: NDArray[np.bool_],
-    low: Floats,
-    size_mm: Floats,
-    step: float,
-    turn_deg: float,
-) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
-    """Return the Lab picture and the cloth of a turned rectangle."""
-    width, height = (max(4, int(np.ceil(side / step))) for side in size_mm)
-    axes = View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
-    first = flat.to_flat(axes @ (low + step / 2))[0]
-    matrix = np.column_stack([axes * step / flat.mm_per_px, first])
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    blur = step / flat.mm_per_px / 2.5
-    soft = cv2.GaussianBlur(flat.picture, (0, 0), blur) if blur > 0.5 else flat.picture
-    picture = cv2.warpAffine(soft, matrix, (width, height), flags=flags)
-    seen = (mask & flat.valid).astype(np.uint8)
-    cloth = cv2.warpAffine(
-        seen, matrix, (width, height), flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
-    )
-    lab = cv2.cvtColor(picture.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    return np.asarray(lab, np.float32), cloth.astype(bool)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Patch:
+    """A turned rectangle in pixels of ``step`` mm."""
+
+    low: Floats  # its least corner (2,) in the turned frame
+    size_mm: Floats
+    step: float
+    axes: Floats
+
+    def warp(self, flat: FlatView, picture: NDArray[np.uint8], how: int) -> NDArray[np.uint8]:
+        """Cut the rectangle out of a picture on a flat view's grid."""
+        width, height = (max(4, int(np.ceil(side / self.step))) for side in self.size_mm)
+        first = flat.to_flat(self.axes @ (self.low + self.step / 2))[0]
+        matrix = np.column_stack([self.axes * self.step / flat.mm_per_px, first])
+        flags = how | cv2.WARP_INVERSE_MAP
+        return np.asarray(cv2.warpAffine(picture, matrix, (width, height), flags=flags), np.uint8)
+
+    def colours(self, flat: FlatView) -> NDArray[np.float32]:
+        """Return what a flat view shows there, in Lab."""
+        blur = self.step / flat.mm_per_px / 2.5
+        picture = flat.picture
+        if blur > 0.5:
+            picture = np.asarray(cv2.GaussianBlur(picture, (0, 0), blur), np.uint8)
+        shown = self.warp(flat, picture, cv2.INTER_LINEAR).astype(np.float32) / 255
+        return np.asarray(cv2.cvtColor(shown, cv2.COLOR_RGB2LAB), np.float32)
 
 
 def _distance(
@@ -132,12 +141,14 @@ def _distance(
 ) -> NDArray[np.float32]:
     """Return the Lab distance to a plane of colour fitted to the ring, stray colours left out."""
     design = np.stack([np.ones_like(x), x, y], axis=-1)
-    kept = ring
+    about, seen = design[ring], lab[ring].astype(np.float64)
+    kept = np.ones(len(seen), bool)
     for _ in range(3):
-        fit = np.linalg.lstsq(design[kept], lab[kept].astype(np.float64), rcond=None)[0]
-        far = np.linalg.norm(lab - design @ fit, axis=-1)
-        kept = ring & (far <= np.percentile(far[ring], 80))
-    return np.asarray(far, np.float32)
+        part = about[kept]
+        fit = np.linalg.solve(part.T @ part, part.T @ seen[kept])
+        far = np.linalg.norm(seen - about @ fit, axis=-1)
+        kept = far <= np.percentile(far, 80)
+    return np.asarray(np.linalg.norm(lab - design @ fit, axis=-1), np.float32)
 
 
 def _belonging(found: NDArray[np.bool_], inside: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -264,7 +264,9 @@ def _decode(image: Image.Image, step: int, orientation: int) -> Image.Image:
         image = _to_rgb(image)
     right, bottom = left + width // step * step, top + height // step * step
     box = (left // done, top // done, right // done, bottom // done)
-    return _to_rgb(image.reduce(rest, box) if rest > 1 else image.crop(box))
+    if rest > 1:
+        return _to_rgb(image.reduce(rest, box))
+    return _to_rgb(image if box == (0, 0, *image.size) else image.crop(box))
 
 
 def _offcut(columns: int, rows: int, orientation: int) -> tuple[int, int]:

@@ -56,6 +56,7 @@ _BLEED_PX = {"card": 0.3, "square": 0.15}  # blur in linear light moves grey-cod
 _BLEED_SD_PX = {"card": 1.0, "square": 0.25}  # a card shows it; for a square it stays a guess
 
 _HOPELESS = 100.0  # a pose whose sum of squares is this much larger explains nothing
+_FAR = 10.0  # times that sum: not reached in the steps left
 _OUTLYING = 4.0  # robust sds
 _MOST_ROUNDS = 5
 _CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])  # clockwise, in sides
@@ -192,7 +193,9 @@ def _minimise_all(problem: Problem, starts: list[_Pose]) -> list[Answer]:
     answers: list[Answer] = []
     for start in starts:
         ceiling = min((answer.cost for answer in answers), default=np.inf) + _HOPELESS
-        answers.append(_minimise(problem, start, ceiling))
+        answer = _minimise(problem, start, ceiling)
+        if answer is not None:
+            answers.append(answer)
     return sorted(answers, key=lambda answer: answer.cost)
 
 
@@ -231,7 +234,7 @@ def _slopes(values: Floats, rotation: Floats, problem: Problem) -> Floats:
     return np.asarray(((wide[:FITTED] - wide[FITTED:]) / (2 * _STEPS[:, None])).T)
 
 
-def _minimise(problem: Problem, start: _Pose, ceiling: float) -> Answer:
+def _minimise(problem: Problem, start: _Pose, ceiling: float) -> Answer | None:
     """Minimise the sum of squared residuals (Levenberg and Marquardt).
 
     Gives up after a few steps while the sum is above the ceiling.
@@ -239,8 +242,9 @@ def _minimise(problem: Problem, start: _Pose, ceiling: float) -> Answer:
     (rotation, values), damping = start, 1e-7
     rest = _residuals(values[None], rotation, problem)[0]
     for trials in range(60):
-        if trials >= 4 and rest @ rest > ceiling:
-            break
+        cost = rest @ rest
+        if cost > ceiling and (trials >= 4 or (trials >= 2 and cost > _FAR * ceiling)):
+            return None
         slopes = _slopes(values, rotation, problem)
         normal = slopes.T @ slopes
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -slopes.T @ rest)

@@ -47,17 +47,27 @@ def group_pixels(
         The number of each pixel's group.
     """
     rng = np.random.default_rng(0)
-    samples = features[usable].astype(np.float64)
+    samples = features[usable]
     samples = samples[:: max(1, len(samples) // _SAMPLES)]
-    centres = _spread_out(samples, count, rng)
-    for _ in range(_ROUNDS):
-        nearest = _squared(samples, centres).argmin(axis=1)
-        size = np.bincount(nearest, minlength=count)
-        sums = np.stack([np.bincount(nearest, channel, count) for channel in samples.T], axis=1)
-        centres = np.where(size[:, None] > 0, sums / np.maximum(size, 1)[:, None], centres)
-    flat = features.reshape(-1, features.shape[2])
-    groups = _squared(flat, centres.astype(np.float32)).argmin(axis=1)
-    return np.asarray(groups.reshape(features.shape[:2]), np.intp)
+    centres = _spread_out(samples.astype(np.float64), count, rng).astype(np.float32)
+    labels = _nearest(np.ascontiguousarray(samples.T), centres).astype(np.int32)
+    stop = (cv2.TERM_CRITERIA_MAX_ITER, _ROUNDS, 0.0)
+    found = cv2.kmeans(samples, count, labels, stop, 1, cv2.KMEANS_USE_INITIAL_LABELS)[2]
+    flat = np.ascontiguousarray(features.reshape(-1, features.shape[2]).T)
+    return _nearest(flat, np.asarray(found, np.float32)).reshape(features.shape[:2])
+
+
+def _nearest(channels: NDArray[np.float32], centres: NDArray[np.float32]) -> NDArray[np.intp]:
+    """Return the number of the nearest centre for points given channel by channel (C, N)."""
+    nearest = np.zeros(channels.shape[1], np.intp)
+    least = np.full(channels.shape[1], np.inf, np.float32)
+    # |p - c|^2 without |p|^2, which is the same for all centres
+    for number, centre in enumerate(centres):
+        far = (-2 * centre) @ channels + centre @ centre
+        closer = far < least
+        nearest[closer] = number
+        np.minimum(least, far, out=least)
+    return nearest
 
 
 def _spread_out(
@@ -127,9 +137,10 @@ def cut_in_two(
         return inside
     # OpenCV's GrabCut with its colour models held fixed is a plain minimum cut. The first channel
     # carries the odds; in the others, the two main axes of colour, both models are blind.
-    colours = lab - lab[usable].mean(axis=0)
-    axes = np.linalg.eigh(colours[usable].T @ colours[usable])[1][:, 1:]
-    levels = np.dstack([odds * _LEVELS, colours @ axes * 2]) + np.float32(128)
+    seen = lab[usable]
+    middle = seen.mean(axis=0)
+    axes = np.linalg.eigh((seen - middle).T @ (seen - middle))[1][:, 1:]
+    levels = np.dstack([odds * _LEVELS, (lab - middle) @ axes * 2]) + np.float32(128)
     picture = np.clip(levels, 0, 255).astype(np.uint8)
     marks = np.where(inside, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
     marks[~usable] = cv2.GC_BGD

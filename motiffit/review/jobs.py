@@ -51,10 +51,11 @@ def open_photo(path: str, settings: Settings) -> Opened:
     """
     cv2.setNumThreads(1)
     survey, flat = survey_photo(path, settings)
+    sharp = flat.near(flat.corners_mm())
     picture = draw_flat(
-        flat.picture,
-        mm_per_px=flat.mm_per_px,
-        origin_mm=flat.origin_mm,
+        sharp.picture,
+        mm_per_px=sharp.mm_per_px,
+        origin_mm=sharp.origin_mm,
         upright_deg=survey.cloth.upright_deg,
         outline_mm=survey.cloth.outline_mm,
     )
