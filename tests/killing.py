@@ -12,7 +12,7 @@ from motiffit.corrections import Corrections
 from motiffit.ledger import Ledger
 
 CORRECTIONS = 200
-_WAIT_S = 120
+_WAIT_S = 600  # a machine that is busy with other things
 
 
 def correction(number):

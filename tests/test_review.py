@@ -128,6 +128,11 @@ def test_a_chosen_size_leaves_the_others_to_choose_from(page):
     sizes = answer["sheet"]["sizes"]
     assert [size["words"] for size in sizes] == [f"{n} in" for n in range(3, 10)]
     assert [size["words"] for size in sizes if size["is_shown"]] == ["9 in"]
+    own = {size.finished: size for size in size_photo(page.ledger.path_of("shirt.png")).sizes}
+    for size in sizes:
+        judged = own[size["words"]]
+        states = {"cuts": judged.least_clearance_mm < 0, "clear": judged.clears}
+        assert states.get(size["state"], not any(states.values()))
     assert answer["sheet"]["window"]["finished"] == "9 in"
 
 
@@ -135,6 +140,12 @@ def test_no_motif_is_heeded(page):
     answer = page.say("shirt.png", {"no_motif": True}).json()
     assert answer["sheet"]["outcome"] == "no-motif"
     assert answer["sheet"]["clearance"] is None
+    largest = answer["sheet"]["window"]["finished_mm"] if answer["sheet"]["window"] else 0
+    for size in answer["sheet"]["sizes"]:
+        too_large = ("close", "too little cloth")
+        assert (size["state"], size["why"]) == (
+            ("clear", "") if size["mm"] <= largest else too_large
+        )
     assert page.ledger.entry("shirt.png").sizing.outcome == "no-motif"
 
 

@@ -233,7 +233,7 @@ def test_sets_of_sizes_are_compared_and_one_is_proposed(page):
     compared = page.client.get("/api/sizes").json()
     assert compared["garments"] == 4
     assert sum(one["is_proposed"] for one in compared["sets"]) == 1
-    assert [one["name"] for one in compared["sets"] if one["is_used"]] == ["in use"]
+    assert [one["name"] for one in compared["sets"] if one["is_used"]] == ["as now"]
     for one in compared["sets"]:
         assert one["fit"] + one["check"] + one["cut"] == 4
         assert len(one["fails"]) == one["cut"]

@@ -192,7 +192,7 @@ class Links:
 def _code_in_text(link: str) -> str:
     """Return a QR code for a terminal, two rows to a line."""
     text = io.StringIO()
-    segno.make(link, micro=False).terminal(text, compact=True, border=2)
+    segno.make(link, micro=False).terminal(text, compact=True, border=4)  # as ISO/IEC 18004 asks
     return text.getvalue()
 
 

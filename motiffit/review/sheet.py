@@ -13,9 +13,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from motiffit.corrections import CORRECTABLE, FLAGS, Corrections
 from motiffit.measure.geometry import as_pairs, as_points, box_corners, rotate_vectors
-from motiffit.record import Motif, Sides, Sizing, Window
+from motiffit.record import Motif, Sides, Size, Sizing, Window
 from motiffit.review.jobs import Opened
-from motiffit.review.words import page_text
+from motiffit.review.words import least_words, page_text
 from motiffit.settings import Settings
 from motiffit.show.words import (
     format_down,
@@ -32,6 +32,7 @@ __all__ = ["read_changes", "said_words", "sheet"]
 _BEYOND_MM = 150.0
 """How far from the picture a person may still put something."""
 _LEAST_BOX_MM = 3.0
+_SAME_MM = 0.01  # sizes that differ by less are one
 _MOST_LETTERS = 40  # of a length
 _MOST_TURNED_DEG = 1e4  # by somebody who turns the square round and round
 
@@ -296,35 +297,22 @@ def _certainty(sizing: Sizing) -> str:
 
 def _sizes(free: Sizing, window: Window | None, units: Units) -> list[dict[str, Any]]:
     """Return every size of the set, how it would do, and which one is shown."""
-    shown = None if window is None else window.finished_mm
-    sizes = [
-        {
-            "mm": size.finished_mm,
-            "words": size.finished,
-            "clears": size.clears,
-            "cuts": size.least_clearance_mm < 0,
-            "least": _least_words(size.least_clearance_mm, units),
-            "is_shown": shown is not None and abs(size.finished_mm - shown) < 0.01,
-        }
-        for size in free.sizes
-    ]
-    if sizes:
-        return sizes
-    return [
-        {
-            "mm": mm,
-            "words": format_length(mm, units),
-            "clears": True,
-            "cuts": False,
-            "least": "",
-            "is_shown": shown is not None and abs(mm - shown) < 0.01,
-        }
-        for mm in free.settings.sizes_mm
-    ]
+    shown_mm = window.finished_mm if window else 0.0
+    judged = {size.finished_mm: size for size in free.sizes}
+    held_mm = free.window.finished_mm if free.window else 0.0  # by the cloth, without a motif
+    sizes = []
+    for mm in free.settings.sizes_mm:
+        state, why = _judged(judged.get(mm), is_held=mm <= held_mm, units=units)
+        words, is_shown = format_length(mm, units), abs(mm - shown_mm) < _SAME_MM
+        sizes.append({"mm": mm, "words": words, "state": state, "why": why, "is_shown": is_shown})
+    return sizes
 
 
-def _least_words(length_mm: float, units: Units) -> str:
-    """Say how near the motif comes to the seam line."""
-    if length_mm < 0:
-        return f"cuts off {format_up(-length_mm, units)}"
-    return f"{format_down(length_mm, units)} clear"
+def _judged(size: Size | None, *, is_held: bool, units: Units) -> tuple[str, str]:
+    """Say how a size would do: clear, close or cuts, and why; by the cloth without a motif."""
+    if size is None:
+        return ("clear", "") if is_held else ("close", "too little cloth")
+    words = least_words(size.least_clearance_mm, units)
+    if size.least_clearance_mm < 0:
+        return "cuts", words
+    return ("clear", words) if size.clears else ("close", f"too tight to be sure, {words}")

@@ -157,7 +157,7 @@ class SizeSets:
         """Return the sets that are compared whatever the pile is like."""
         settings = self._asked.settings
         usual = [one for one in known_sets() if one.units == settings.units]
-        sets = [SizeSet(name="in use", sizes_mm=settings.sizes_mm, units=settings.units)]
+        sets = [SizeSet(name="as now", sizes_mm=settings.sizes_mm, units=settings.units)]
         if own.strip():
             try:
                 sizes = [float(size) for size in parse_sizes(own, settings.units)]

@@ -11,13 +11,11 @@ from motiffit.ledger import Ledger
 from motiffit.lock import Busy
 from motiffit.pile import out_of_date, size_pile, write_overview
 from motiffit.review.asked import Asked, size_words
-from motiffit.review.words import page_text, waits_for_side
+from motiffit.review.words import least_words, page_text, waits_for_side
 from motiffit.review.workshop import Workshop
 from motiffit.show.rows import Row, by_garment, make_row, needing_an_eye, size_counts
 from motiffit.show.table import headline
-from motiffit.show.words import format_down, format_up
 from motiffit.task import Done, Task, give_up
-from motiffit.units import Units
 from motiffit.working import size_and_draw
 
 __all__ = ["Tidings"]
@@ -187,7 +185,7 @@ class Tidings:
             "finished": window.finished if window else None,
             "finished_mm": window.finished_mm if window else None,
             "cut": window.cut if window else None,
-            "clearance": None if least is None else _clearance_words(least, units),
+            "clearance": None if least is None else least_words(least, units),
             "brief": " ".join(map(page_text, row.reasons))
             if row.sizing.outcome == "refused"
             else row.brief_reasons,
@@ -208,10 +206,3 @@ def _queue(rows: list[Row]) -> list[Row]:
     first = {row.photo for row in urgent}
     rest = [row for row in rows if row.photo not in first]
     return urgent + sorted(rest, key=lambda row: (row.is_accepted, not row.counts))
-
-
-def _clearance_words(least_mm: float, units: Units) -> str:
-    """Say how near the motif comes to the seam line."""
-    if least_mm < 0:
-        return f"cuts off {format_up(-least_mm, units)}"
-    return f"{format_down(least_mm, units)} clear"

@@ -4,8 +4,10 @@ from collections.abc import Iterable
 
 from motiffit.messages import MESSAGES
 from motiffit.record import Message
+from motiffit.show.words import format_down, format_up
+from motiffit.units import Units
 
-__all__ = ["page_text", "waits_for_side"]
+__all__ = ["least_words", "page_text", "waits_for_side"]
 
 _LARGER = "Choose a smaller part of the motif, or use a set with larger sizes (on the pile's page)."
 _SIDE = "Measure it and say here how large it is (Card or square)."
@@ -39,6 +41,19 @@ def page_text(message: Message) -> str:
     if cure is None:
         return message.page_text
     return message.page_text.removesuffix(MESSAGES[message.code].page_cure or "") + cure
+
+
+def least_words(length_mm: float, units: Units) -> str:
+    """Say how near the motif comes to the seam line.
+
+    Examples
+    --------
+    >>> least_words(12.7, "in"), least_words(-3.0, "cm")
+    ('1/2 in clear', 'cuts off 0.3 cm')
+    """
+    if length_mm < 0:
+        return f"cuts off {format_up(-length_mm, units)}"
+    return f"{format_down(length_mm, units)} clear"
 
 
 def waits_for_side(messages: Iterable[Message]) -> bool:

@@ -1,7 +1,8 @@
-"""How fast the review page is: first view of a large pile, and answers while one drags.
+"""How fast the review page is: first view, dragging, a photo from a phone, other sizes.
 
 Run ``python tests/bench/bench_review.py [PHOTO]`` with tests/ on the path; not collected by pytest.
-Everything runs on this machine: a real server, a real headless browser, loopback between them.
+Everything runs on this machine: a real server and a real headless browser; between them loopback,
+or for the phone this machine's own address in its network.
 """
 
 import json
@@ -9,6 +10,7 @@ import statistics
 import sys
 import tempfile
 import time
+from io import BytesIO
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
@@ -23,6 +25,9 @@ from motiffit.settings import Settings
 
 GARMENTS = 150
 DRAGS = 100
+SHOTS = 5
+PHONE_PX = (4032, 3024)  # 12 megapixels, as most phones take
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
 READY = """() => new Promise((resolve) => { const look = () => {
   const first = document.querySelector(".tile a");
@@ -56,8 +61,6 @@ def make_pile(folder, photo):
 
 def thumbnail_of(photo):
     """A thumbnail as large as real ones are."""
-    from io import BytesIO
-
     from PIL import Image
 
     out = BytesIO()
@@ -103,6 +106,54 @@ def drags(served, key):
     return times
 
 
+def phone_shot(photo):
+    """The photo as large as a phone would take it, JPEG."""
+    from PIL import Image
+
+    out = BytesIO()
+    with Image.open(photo) as image:
+        size = PHONE_PX if image.width > image.height else PHONE_PX[::-1]
+        image.convert("RGB").resize(size, Image.Resampling.LANCZOS).save(
+            out, "JPEG", quality=90, exif=image.getexif()
+        )
+    return out.getvalue()
+
+
+def shots(browser, folder, photo):
+    """Seconds from the choice of a photo on the phone to its size on the screen."""
+    content = phone_shot(photo)
+    times = []
+    with Served(folder, ("--lan",)) as served:
+        context = browser.new_context(**PHONE)
+        page = context.new_page()
+        page.set_default_timeout(90_000)
+        page.goto(served.phone_link)
+        page.wait_for_selector(".shutter")
+        for number in range(SHOTS):
+            shot = {"name": f"{number}.jpg", "mimeType": "image/jpeg", "buffer": content}
+            start = time.perf_counter()
+            page.set_input_files("#shot", shot)
+            page.locator("#taken li").nth(number).wait_for()
+            times.append(time.perf_counter() - start)
+        context.close()
+    return times, len(content)
+
+
+def other_sizes(served):
+    """Seconds to answer the whole pile for another set of sizes, and to go back."""
+    times = []
+    with httpx2.Client(base_url=served.address, timeout=90) as client:
+        client.headers["Origin"] = served.address
+        client.get(served.fresh_link())
+        sizes = [95.25, 120.65, 146.05]
+        for _ in range(2):
+            start = time.perf_counter()
+            told = client.post("/api/sizes/use", json={"sizes_mm": sizes}).json()
+            times.append(time.perf_counter() - start)
+            sizes = told["before_mm"]
+    return times
+
+
 def main():
     """Print the figures as one line of JSON."""
     photo = Path(sys.argv[1] if len(sys.argv) > 1 else "sample_images/bodysuit-fox.jpg")
@@ -112,6 +163,9 @@ def main():
         with Served(Path(folder)) as served, running_browser() as browser:
             times, loaded, gaps = first_view(browser, served)
             answers = drags(served, key)
+            resized = other_sizes(served)
+        with tempfile.TemporaryDirectory() as phone_pile, running_browser() as browser:
+            seconds, size = shots(browser, Path(phone_pile), photo)
     figures = {
         "garments": GARMENTS,
         "first_view_ms": [round(value) for value in times],
@@ -120,6 +174,9 @@ def main():
         "scroll_frame_ms_95": round(gaps[int(0.95 * len(gaps))], 1),
         "answer_ms_median": round(statistics.median(answers), 1),
         "answer_ms_95": round(sorted(answers)[int(0.95 * len(answers))], 1),
+        "other_sizes_s": [round(value, 2) for value in resized],
+        "phone_photo_mb": round(size / 1e6, 1),
+        "phone_answer_s": [round(value, 2) for value in seconds],
     }
     sys.stdout.write(json.dumps(figures) + "\n")
 

@@ -85,7 +85,7 @@ function drawBoard() {
   board.draw({
     box,
     window: draft.window ? placed(sheet.window, draft.window) : sheet.window,
-    motifs: sheet.motifs,
+    motifs: sheet.motifs.length > 1 || look.said.no_motif ? sheet.motifs : [], // a lone one is no choice
     picked: look.said.has_box || look.said.no_motif || draft.box ? -1 : (look.said.pick || 1) - 1,
     own: isBefore ? sheet.own_window?.cut_corners : null,
     words: labels(sheet),

@@ -61,22 +61,21 @@ function drawMessages(sheet, reason) {
     make("span", { class: "unseen" }, { note: "Note: ", warning: "Look: ", error: "Problem: " }[severity]), text)));
 }
 
-function drawSizes({ sizes, window }, said) {
+function drawSizes({ sizes, window, motif }, said) {
   const place = byId("size-list");
-  const stamp = JSON.stringify([sizes, said.size_mm, window?.finished_mm]);
+  const hasMotif = motif !== null;
+  const stamp = JSON.stringify([sizes, said.size_mm, window?.finished_mm, hasMotif]);
   if (place.dataset.stamp === stamp) return;
   place.dataset.stamp = stamp;
   const focused = place.contains(document.activeElement) ? document.activeElement.value : null;
   const chosen = said.size_mm;
   const option = (value, isChecked, ...words) => make("label", {}, make("input", { type: "radio", name: "size", value, checked: isChecked }), make("span", {}, ...words));
-  const rows = [option("", chosen === null, "The smallest that is safe")];
+  const rows = [option("", chosen === null, hasMotif ? "The smallest that is safe" : "The largest that the cloth allows")];
   const isListed = sizes.some((size) => Math.abs(size.mm - chosen) < 0.01);
   if (chosen !== null && !isListed && window) rows.push(option(chosen, true, window.finished));
   for (const size of sizes) {
-    const icon = size.cuts ? "\u2718" : size.clears ? "\u2714" : "!";
-    const words = size.cuts || size.clears ? size.least : `too tight to be sure, ${size.least}`;
     rows.push(option(size.mm, chosen !== null && Math.abs(size.mm - chosen) < 0.01,
-      make("strong", {}, size.words), make("br"), make("small", {}, words ? `${icon} ${words}` : "")));
+      make("strong", {}, size.words), make("br"), make("small", {}, size.why ? `${STATES[size.state][0]} ${size.why}` : "")));
   }
   place.replaceChildren(...rows);
   if (focused !== null) place.querySelector(`input[value="${CSS.escape(focused)}"]`)?.focus();

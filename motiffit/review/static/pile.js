@@ -1,9 +1,10 @@
-import { ICONS, ask, attempt, byId, make, mention, plural, sendPhoto, tell } from "./talk.js";
+import { ICONS, ask, attempt, byId, make, mention, plural, sendPhoto, tell, unbroken } from "./talk.js";
 
 const KINDS = [
   ["eye", "needs your eye"], ["sized", "sized"], ["check", "to check"], ["cuts", "would cut the motif"],
   ["no-motif", "no motif"], ["refused", "not measured"], ["accepted", "accepted"],
 ];
+const QUIET = 4; // modules left white round a code, as the norm asks (ISO/IEC 18004)
 const tiles = new Map();
 let pile = { photos: [], measuring: [], sizes: [], gone: [], strays: [], trouble: "", sizes_in_use: "" };
 let kind = sessionStorage.getItem("kind") || "all";
@@ -194,9 +195,9 @@ byId("phone-link").addEventListener("click", () => attempt(async () => {
   const code = byId("link-code");
   const side = link.code.length;
   const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
-  path.setAttribute("d", link.code.flatMap((row, y) => [...row].map((dark, x) => (dark === "1" ? `M${x + 2} ${y + 2}h1v1h-1z` : ""))).join(""));
+  path.setAttribute("d", link.code.flatMap((row, y) => [...row].map((dark, x) => (dark === "1" ? `M${x + QUIET} ${y + QUIET}h1v1h-1z` : ""))).join(""));
   path.setAttribute("fill", "#000");
-  code.setAttribute("viewBox", `0 0 ${side + 4} ${side + 4}`);
+  code.setAttribute("viewBox", `0 0 ${side + 2 * QUIET} ${side + 2 * QUIET}`);
   code.replaceChildren(path);
   code.removeAttribute("hidden");
   byId("link-dialog").showModal();
@@ -204,7 +205,7 @@ byId("phone-link").addEventListener("click", () => attempt(async () => {
 
 // which sizes
 
-const HEADS = ["Set", "Finished sizes", "Safe", "To check", "Would be cut", "Need an extension", "Spare, on average", ""];
+const HEADS = ["Set", "", "Safe", "To check", "Would be cut", "Need an extension", "Spare, on average"];
 
 async function compare() {
   const own = byId("own-sizes").value.trim();
@@ -223,9 +224,9 @@ function setLine(one) {
   const number = (...words) => make("td", { class: "number" }, ...words);
   const fails = one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((photo) => make("li", {}, make("bdi", {}, photo))))) : null;
   return make("tr", { class: one.is_proposed ? "proposed" : null },
-    make("th", { scope: "row" }, one.is_proposed ? `${one.name} (proposed)` : one.name), make("td", {}, one.sizes),
-    number(`${one.fit}`), number(`${one.check}`), number(`${one.cut}`, fails), number(`${one.extend}`), number(one.spare),
-    make("td", {}, one.is_used ? "in use" : make("button", { type: "button", "aria-label": `Use these sizes: ${one.sizes}`, onclick: () => useSizes(one.sizes_mm) }, "Use these sizes")));
+    make("th", { scope: "row" }, one.is_proposed ? `${one.name} (proposed)` : one.name, make("br"), make("span", { class: "sizes" }, unbroken(one.sizes))),
+    make("td", {}, one.is_used ? "\u2714 in use" : make("button", { type: "button", "aria-label": `Use these sizes: ${one.sizes}`, onclick: () => useSizes(one.sizes_mm) }, "Use these sizes")),
+    number(`${one.fit}`), number(`${one.check}`), number(`${one.cut}`, fails), number(`${one.extend}`), number(one.spare));
 }
 
 const sizesBefore = JSON.parse(sessionStorage.getItem("sizes before") || "[]");

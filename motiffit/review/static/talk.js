@@ -65,6 +65,9 @@ export function make(name, attributes = {}, ...children) {
 
 export const plural = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
+/** Words in which no line breaks inside a length such as 4 1/2 in. */
+export const unbroken = (words) => words.replace(/(\d) (?=\d+\/\d|in\b|cm\b)/g, "$1\u00a0");
+
 export const byId = (id) => document.getElementById(id);
 
 const timers = {};
