@@ -1,5 +1,7 @@
 """A closed border drawn roughly, moved to where the picture itself changes."""
 
+from itertools import pairwise
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +28,9 @@ _STIFFNESS = 4.0
 
 _MEMORY = 60
 """Points after which a path no longer shows where it began: 18 cm of border."""
+
+_PARTS = 8
+"""Parts of a contour that are solved at once."""
 
 
 def even_points(contour: NDArray[np.float64], *, spacing: float) -> NDArray[np.float64]:
@@ -129,23 +134,25 @@ def _changes(
 
 
 def _cheapest_path(cost: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Choose a place (N,) for each point, neighbours near one another, at least cost in all."""
+    """Choose a place (N,) for each point, neighbours near one another, at least cost in all.
+
+    The contour is cut into parts that are solved side by side, each begun early and ended late: its
+    arbitrary ends are forgotten by then.
+    """
     count, places = cost.shape
-    # the arbitrary start is forgotten before the answer begins, the end after it
-    lead = min(count, _MEMORY)
-    order = np.arange(-lead, count + lead) % count
+    size = -(-count // _PARTS)
+    steps = np.arange(-_MEMORY, size + _MEMORY)
+    part_cost = cost[(steps[:, None] + size * np.arange(_PARTS)) % count]  # (step, part, place)
     ramp = _STIFFNESS * np.arange(places)
-    totals = np.empty((len(order), places))
-    totals[0] = cost[order[0]]
-    for i in range(1, len(order)):
+    totals = part_cost.copy()
+    for before, here in pairwise(totals):
         # the cheapest way to a place: from itself or below it, and from above it
-        below = np.minimum.accumulate(totals[i - 1] - ramp) + ramp
-        above = np.minimum.accumulate((totals[i - 1] + ramp)[::-1])[::-1] - ramp
-        np.minimum(below, above, out=totals[i])
-        totals[i] += cost[order[i]]
+        below = np.minimum.accumulate(before - ramp, axis=1) + ramp
+        above = np.minimum.accumulate((before + ramp)[:, ::-1], axis=1)[:, ::-1] - ramp
+        here += np.minimum(below, above)
     bend = np.abs(np.subtract.outer(ramp, ramp))
-    path = np.empty(len(order), np.intp)
-    path[-1] = totals[-1].argmin()
-    for i in range(len(order) - 1, 0, -1):
-        path[i - 1] = (totals[i - 1] + bend[path[i]]).argmin()
-    return path[lead : lead + count]
+    path = np.empty((len(steps), _PARTS), np.intp)
+    path[-1] = totals[-1].argmin(axis=1)
+    for i in range(len(steps) - 1, 0, -1):
+        path[i - 1] = (totals[i - 1] + bend[path[i]]).argmin(axis=1)
+    return path[_MEMORY : _MEMORY + size].T.ravel()[:count]
