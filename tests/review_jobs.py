@@ -3,6 +3,7 @@
 import os
 import signal
 import time
+from pathlib import Path
 
 from motiffit.errors import Refusal
 
@@ -17,6 +18,14 @@ def refuse():
 
 def fail():
     raise RuntimeError("at some place")
+
+
+def fail_at(path):
+    raise RuntimeError(f"cannot decode '{path}', nor C:\\Users\\anna\\shirt.jpg")
+
+
+def miss(path):
+    Path(path).read_bytes()
 
 
 def fill_memory():

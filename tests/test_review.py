@@ -11,7 +11,7 @@ from string import Formatter
 import numpy as np
 import pytest
 from PIL import Image
-from review_jobs import add_up, die, fail, fill_memory, hang, refuse
+from review_jobs import add_up, die, fail, fail_at, fill_memory, hang, miss, refuse
 from reviewing import OWN, make_photos, open_page, stranger
 
 from motiffit.errors import Refusal
@@ -526,6 +526,21 @@ def test_a_job_that_hangs_dies_or_fails_leaves_the_next_one_alone():
                 workshop.give(job).result(60)
             assert caught.value.code == code
         assert workshop.give(add_up, 3, 4).result(60) == 7
+    finally:
+        workshop.close()
+
+
+def test_what_a_worker_fails_with_names_no_path():
+    workshop = Workshop(1)
+    secret = "/home/anna/Bilder/photos/shirt.jpg"
+    try:
+        for job in (fail_at, miss):
+            with pytest.raises(Refusal) as caught:
+                workshop.give(job, secret).result(60)
+            words = text_of(caught.value.code, **caught.value.details)
+            assert "Error" in words
+            assert "anna" not in words
+            assert "shirt" not in words
     finally:
         workshop.close()
 

@@ -72,6 +72,15 @@ def test_the_same_browser_may_use_its_old_link_again(page):
     assert browser.get(f"/enter/{word}").status_code == 200
 
 
+def test_looking_at_a_link_does_not_use_it_up(page):
+    # programs that show a link's preview often ask for its headers first
+    word = page.links.gate.new_link()
+    curious, browser = stranger(page.review), stranger(page.review)
+    assert curious.head(f"/enter/{word}").status_code == 405
+    assert curious.get("/api/pile").status_code == 401
+    assert browser.get(f"/enter/{word}").status_code == 200
+
+
 @pytest.mark.parametrize("word", ["", "x", "0" * 32, "%00", "\u00e9\u00e9"])
 def test_guessed_words_let_nobody_in(page, word):
     browser = stranger(page.review)
@@ -221,6 +230,24 @@ def test_a_photo_linked_from_outside_is_not_shown(own_page):
     assert listing["strays"] == ["link.jpg"]
     assert own_page.client.get(f"/picture/{own_page.key('link.jpg')}/flat.jpg").status_code == 404
     assert own_page.client.get(f"/api/garments/{own_page.key('link.jpg')}").status_code == 404
+
+
+def test_a_photo_that_becomes_a_link_to_outside_is_not_followed(own_page):
+    photo = own_page.ledger.path_of("shirt.png")
+    address = f"/api/garments/{own_page.key('shirt.png')}"
+    assert own_page.client.get(address).status_code == 200
+    outside = own_page.ledger.folder.parent / "moved.png"
+    photo.rename(outside)
+    photo.symlink_to(outside)
+    assert own_page.client.get(address).status_code == 404
+    for picture in ("flat", "small", "plain"):
+        path = f"/picture/{own_page.key('shirt.png')}/{picture}.jpg"
+        assert own_page.client.get(path).status_code == 404
+    photo.unlink()
+    inside = own_page.ledger.folder / "real.png"
+    outside.rename(inside)
+    photo.symlink_to("real.png")
+    assert own_page.client.get(address).status_code == 200
 
 
 # -- what comes in ----------------------------------------------------------------------------

@@ -73,15 +73,18 @@ class Desk:
         Missing
             If no photo of the pile has it.
         """
-        if key not in self._photos:
+        if self.known(key) is None:
             self._photos = {self.key_of(photo): photo for photo in self._ledger.photos()}
         if key not in self._photos:
             raise Missing
         return self._photos[key]
 
     def known(self, key: str) -> str | None:
-        """Return the photo of a key that was looked up before."""
-        return self._photos.get(key)
+        """Return the photo of a key that was looked up before, unless it may lead elsewhere now."""
+        photo = self._photos.get(key)
+        if photo is None or self._ledger.path_of(photo).is_symlink():
+            return None
+        return photo
 
     def key_of(self, photo: str) -> str:
         """Return a photo's name as addresses hold it."""

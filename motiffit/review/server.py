@@ -57,7 +57,9 @@ class Pages:
     new_link: Callable[[], Mapping[str, Any]]
 
     async def enter(self, request: Request) -> Response:
-        """Let a browser in with a one-time link."""
+        """Let a browser in with a one-time link; a look at the headers alone does not use it up."""
+        if request.method != "GET":
+            return PlainTextResponse("", 405)
         known = self.gate.knows(request.cookies.get(self.cookie_name, ""))
         found = self.gate.let_in(request.path_params["word"])
         if found is None and not known:

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from motiffit.corrections import CORRECTABLE, FLAGS, Corrections
 from motiffit.measure.geometry import as_pairs, as_points, box_corners, rotate_vectors
-from motiffit.record import Motif, Sides, Size, Sizing, Window
+from motiffit.record import Motif, Size, Sizing, Window
 from motiffit.review.jobs import Opened
 from motiffit.review.words import least_words, page_text
 from motiffit.settings import Settings
@@ -68,9 +68,7 @@ def sheet(opened: Opened, sizing: Sizing, free: Sizing) -> dict[str, Any]:
             for other in own.motifs
         ],
         "own_window": _window(own.window, upright),
-        "own_motif": _box(own.motifs[0], upright) if own.motifs else None,
         "clearance": _clearance(window, sizing.settings),
-        "short": _short(window, units),
         "certainty": _certainty(sizing),
         "square": ": ".join(reference_words(sizing)),
         "sizes": _sizes(free, window, units),
@@ -271,18 +269,6 @@ def _clearance(window: Window | None, settings: Settings) -> dict[str, Any] | No
         )
         sides[side] = {"mm": length, "words": words, "state": state}
     return sides
-
-
-def _short(window: Window | None, units: Units) -> dict[str, str]:
-    """Return in words how much cloth is missing, by side."""
-    if window is None:
-        return {}
-    short: Sides = window.cloth_short_mm
-    return {
-        side: format_up(getattr(short, side), units)
-        for side in _SIDES
-        if getattr(short, side) > 0.5  # as in the messages: below, it is within the seam
-    }
 
 
 def _certainty(sizing: Sizing) -> str:

@@ -5,6 +5,7 @@ with a message, and the next job gets a fresh process.
 """
 
 import queue
+import re
 import signal
 import threading
 from collections.abc import Callable
@@ -24,6 +25,9 @@ JOB_LIMIT_S = 60.0
 """A photo takes a second or two, the largest ten: after this it will never end."""
 
 _START_S = 60.0  # to load the libraries, which is not the photo's fault
+
+_PATH = re.compile(r"""(?:[A-Za-z]:)?[/\\][^\s'"]*""")
+"""What looks like a path in an error's words: nobody who sees the page need know it."""
 
 T = TypeVar("T")
 
@@ -165,7 +169,8 @@ def _flattened(error: Exception) -> tuple[str, dict[str, object]]:
         return error.code, error.details
     if isinstance(error, MemoryError):
         return "out-of-memory", {}
-    return "program-fault", {"reason": f"{type(error).__name__}: {error}"[:200]}
+    words = error.strerror if isinstance(error, OSError) else _PATH.sub("...", str(error))
+    return "program-fault", {"reason": f"{type(error).__name__}: {words}"[:200]}
 
 
 def _restored(flat: tuple[str, dict[str, object]]) -> Refusal:
