@@ -296,7 +296,7 @@ MESSAGES: dict[str, MessageKind] = {
         "If the usable width of '{fabric}' is only {width}, buy {narrow} instead of {words}."
     ),
     "plan-bolt-too-narrow": _note(
-        "'{fabric}' must be more than {width} wide, or its longest piece does not fit across it."
+        "'{fabric}' must be more than {width} wide, or its largest piece does not fit across it."
     ),
     "plan-backing-seam": _note(
         "The back has a seam down its middle.", "A wider backing cloth would do without."

@@ -295,8 +295,8 @@ def test_interfacing_both_ways_and_none() -> None:
     [
         ({"block_mm": 8 * INCH}, "must be 9 in or more"),
         ({"strips_mm": (F(3, 2) * INCH,)}, "Nearest that work"),
-        ({"interfacing_width_mm": 10 * INCH}, "--interfacing-width"),
-        ({"cloth_width_mm": 9 * INCH, "narrower_mm": INCH}, "--cloth-width"),
+        ({"interfacing_width_mm": 10 * INCH}, "take a wider one, or none"),
+        ({"cloth_width_mm": 9 * INCH, "narrower_mm": INCH}, "take a wider cloth"),
     ],
 )
 def test_wishes_that_cannot_be_met(wish: dict[str, object], words: str) -> None:
@@ -350,6 +350,14 @@ def test_json_holds_numbers_and_words_that_agree() -> None:
         return len(twins) + sum(map(check, value.values()))
 
     assert check(document) > 200
+
+
+def test_a_binding_that_only_the_full_width_gives() -> None:
+    # 39 in from a cloth of 40 in; one of 38 in would not do, and no fault comes of asking
+    plan = make_plan(MIXED, replace(PlanOptions(), binding_cut_mm=39 * INCH))
+    binding = next(need for need in plan.fabrics if need.fabric.name == "binding")
+    assert binding.narrower.purchase is None
+    assert "plan-bolt-too-narrow" in codes(plan)
 
 
 def test_parts_that_name_one_fabric_are_cut_from_it() -> None:

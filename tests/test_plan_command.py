@@ -183,6 +183,14 @@ def test_a_photo_that_is_gone_or_unreadable_still_has_its_block(run, pile):
         (["--part", "binding"], "binding=navy"),
         (["--rows", "0"], "--rows"),
         (["--scheme", "own"], "names"),
+        (["--backing-width", "1 in"], "wider than the seams that join it"),
+        (["--binding-width", "45 in"], "binding must be narrower than the cloth"),
+        (["--borders", "100 in"], "'border' for border needs pieces 100 1/2 in wide"),
+        (["--sashing", "60 in"], "needs pieces 60 1/2 in long"),
+        (["--rows", "100000"], "99994 plain blocks"),
+        (["--quilt-size", "1000 x 1000 in"], "plain blocks"),
+        (["--block", "400 in"], "choose another block"),
+        (["--seam-take-up", "1 in"], "leaves nothing of it"),
     ],
 )
 def test_wishes_that_cannot_be(run, pile, words, reason):

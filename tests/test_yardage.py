@@ -166,7 +166,7 @@ def test_a_narrower_bolt_is_told() -> None:
 
 
 def test_a_piece_longer_than_the_cloth_is_explained() -> None:
-    with pytest.raises(UsageError, match=r"'blue' for strips needs pieces of 41 in"):
+    with pytest.raises(UsageError, match=r"'blue' for strips needs pieces 41 in long"):
         plan_cutting([piece(BLUE, F(2), F(41), 1)], PlanOptions())
 
 

@@ -119,12 +119,11 @@ def plan_cutting(pieces: Iterable[Piece], options: PlanOptions) -> tuple[FabricN
 def _plan_fabric(pieces: Sequence[Piece], options: PlanOptions) -> FabricNeed:
     """Cut one fabric, and see what a narrower bolt would change."""
     width = options.cloth_width_mm
-    longest = _longest(pieces)
-    if longest > width:
+    if not _can_cut(pieces, width):
         raise UsageError(_explain(pieces, width, options.units))
     groups = _cut_groups(pieces, width)
     narrow = width - options.narrower_mm
-    fewer = _cut_groups(pieces, narrow) if longest <= narrow else None
+    fewer = _cut_groups(pieces, narrow) if _can_cut(pieces, narrow) else None
     return FabricNeed(
         fabric=pieces[0].fabric,
         cloth_width_mm=width,
@@ -138,18 +137,27 @@ def _plan_fabric(pieces: Sequence[Piece], options: PlanOptions) -> FabricNeed:
     )
 
 
-def _longest(pieces: Sequence[Piece]) -> Fraction:
-    """Longest piece that must fit across the cloth."""
-    return max((piece.length_mm for piece in pieces if not piece.is_joined), default=Fraction(0))
+def _across(piece: Piece) -> Fraction:
+    """Length that must fit across the cloth; of joined strips a slanting seam takes their width."""
+    return piece.width_mm if piece.is_joined else piece.length_mm
+
+
+def _can_cut(pieces: Sequence[Piece], width_mm: Fraction) -> bool:
+    """Whether a cloth so wide gives every piece."""
+    return all(
+        _across(piece) < width_mm if piece.is_joined else _across(piece) <= width_mm
+        for piece in pieces
+    )
 
 
 def _explain(pieces: Sequence[Piece], width_mm: Fraction, units: Units) -> str:
     """Which piece does not fit across the cloth."""
-    piece = max((piece for piece in pieces if not piece.is_joined), key=lambda one: one.length_mm)
+    piece = max(pieces, key=_across)
+    how = "wide" if piece.is_joined else "long"
     return (
-        f"'{piece.fabric.name}' for {piece.use} needs pieces of "
-        f"{format_cut(piece.length_mm, units)}, longer than the {format_cut(width_mm, units)} that "
-        "the cloth gives: take a wider cloth with --cloth-width, or a smaller block"
+        f"'{piece.fabric.name}' for {piece.use} needs pieces {format_cut(_across(piece), units)} "
+        f"{how}, and the cloth gives {format_cut(width_mm, units)}: take a wider cloth, or smaller "
+        "blocks, borders and bindings"
     )
 
 

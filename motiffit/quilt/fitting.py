@@ -19,7 +19,7 @@ __all__ = [
     "nearest_fits",
 ]
 
-_MOST_HALF_ROUNDS = 60
+_MOST_HALF_ROUNDS = 60  # thirty strips on each side of a centre; no block has so many
 _WIDEST_MM = 4 * MM_PER_INCH
 _NARROWEST_MM = {"in": MM_PER_INCH / 2, "cm": Fraction(10)}
 _USUAL_MM = {"in": MM_PER_INCH, "cm": Fraction(25)}
@@ -163,6 +163,7 @@ def _strips_that_divide(
     measure = common_measure(lacking) / (1 if construction == "log-cabin" else 2)
     fewest = max(1, int(round_up_to(measure / _WIDEST_MM, Fraction(1))))
     most = int(measure / _NARROWEST_MM[units])
+    most = min(most, int(_MOST_HALF_ROUNDS * measure / max(lacking)))
     widths = [measure / parts for parts in range(fewest, most + 1)]
     rulers = sorted(_RULER_MM.values(), key=lambda mark: mark != _RULER_MM[units])
     on_marks = ([width for width in widths if (width / mark).denominator == 1] for mark in rulers)
@@ -203,7 +204,7 @@ def _explain(
         reason = f"a block of {block} is smaller than its centre: it must be {largest} or more"
     fits = nearest_fits(centres_mm, wish, construction, units)
     if not fits:
-        return f"{reason}; leave out a size, or choose another block with --block"
+        return f"{reason}; leave out a size, or choose another block"
     offers = "; ".join(
         f"a block of {format_cut(fit.block_mm, units)} with strips of "
         + ", ".join(format_cut(width, units) for width in fit.strips_mm)

@@ -57,7 +57,7 @@ def plan_interfacing(centres: Iterable[Centre], options: PlanOptions) -> Interfa
     if largest > width:
         raise UsageError(
             f"interfacing {format_cut(width, options.units)} wide does not cover a square of "
-            f"{format_cut(largest, options.units)}: give a wider one with --interfacing-width"
+            f"{format_cut(largest, options.units)}: take a wider one, or none"
         )
     demand = {(side, side): count for side, _, count in squares}
     nesting = nest_pieces(demand, width)

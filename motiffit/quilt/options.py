@@ -193,6 +193,10 @@ class PlanOptions:
             raise UsageError("the shrinkage is a part of the length: from 0 to below 50 per cent")
         if self.narrower_mm >= self.cloth_width_mm:
             raise UsageError("a bolt cannot be narrower by its whole width")
+        if self.binding_cut_mm >= self.cloth_width_mm:
+            raise UsageError("the binding must be narrower than the cloth it is cut from")
+        if self.backing_width_mm <= 2 * self.join_mm:
+            raise UsageError("the backing cloth must be wider than the seams that join it")
         if any(count is not None and count < 1 for count in (self.rows, self.columns)):
             raise UsageError("a quilt has at least one row and one column")
         if self.scheme == "own" and not self.fabrics:

@@ -132,6 +132,8 @@ def _plan_sewing(
     if not strips:
         chosen = choose_strip(sizes, block, options.construction, options.units)
         strips = () if chosen is None else (chosen,)
+    if strips and options.seam_take_up_mm >= min(strips):
+        raise UsageError("a seam that takes up as much as a strip is wide leaves nothing of it")
     return _Sewing(
         block_mm=block,
         strips_mm=strips,

@@ -25,6 +25,7 @@ _USUAL_SHAPE = Fraction(5, 4)
 # empty places that a shape off by 1 outweighs; set by looking at the grids for 1 to 150 blocks
 _COST_OF_SHAPE = 6
 _MOST_OFFERS = 4
+_MOST_MISSING = 1000  # plain blocks; no bed takes as many, and a layout of more takes minutes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,15 +193,22 @@ def choose_grid(
     Raises
     ------
     UsageError
-        If there is no block.
+        If there is no block, or far more places than blocks.
     """
     if blocks < 1:
         raise UsageError("there is no garment to plan a quilt from")
     if rows is None and columns is None:
-        return list_grids(blocks, setting, wish_mm)[0]
-    rows = rows or ceil(Fraction(blocks, columns or 1))
-    columns = columns or ceil(Fraction(blocks, rows))
-    return _make_grid(blocks, rows, columns, setting)
+        grid = list_grids(blocks, setting, wish_mm)[0]
+    else:
+        rows = rows or ceil(Fraction(blocks, columns or 1))
+        columns = columns or ceil(Fraction(blocks, rows))
+        grid = _make_grid(blocks, rows, columns, setting)
+    if grid.missing > _MOST_MISSING:
+        raise UsageError(
+            f"{grid.rows} rows of {grid.columns} would have {grid.missing} plain blocks beside "
+            f"{blocks} of garments: choose fewer, or a smaller quilt"
+        )
+    return grid
 
 
 def _shapes_for(blocks: int) -> list[tuple[int, int]]:
