@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil, gcd
+from math import ceil, gcd, isclose
 
-from motiffit.units import MM_PER_INCH, Units, format_length
+from motiffit.units import MM_PER_INCH, Units, format_length, parse_sizes
 
 __all__ = ["SizeSet", "known_sets", "sizes_up_to"]
 
@@ -26,11 +26,20 @@ class SizeSet:
 
     @property
     def words(self) -> str:
-        """The sizes in words, such as ``3, 6, 9 in``."""
+        """The sizes in words that are read back exactly, such as ``3, 6, 9 in``.
+
+        Sizes that lie between the marks of a ruler in these units are given in millimetres.
+        """
         numbers = [
             format_length(size, self.units).removesuffix(f" {self.units}") for size in self.sizes_mm
         ]
-        return f"{', '.join(numbers)} {self.units}"
+        words = f"{', '.join(numbers)} {self.units}"
+        read = [float(size) for size in parse_sizes(words, self.units)]
+        is_exact = len(read) == len(numbers) and all(
+            isclose(one, other, abs_tol=1e-6)
+            for one, other in zip(read, self.sizes_mm, strict=True)
+        )
+        return words if is_exact else f"{', '.join(f'{size:g}' for size in self.sizes_mm)} mm"
 
 
 def known_sets() -> tuple[SizeSet, ...]:

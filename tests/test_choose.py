@@ -25,8 +25,8 @@ from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
 from motiffit.measure.window import judge_size
 from motiffit.settings import Settings
-from motiffit.size_sets import known_sets, sizes_up_to
-from motiffit.units import MM_PER_INCH
+from motiffit.size_sets import SizeSet, known_sets, sizes_up_to
+from motiffit.units import MM_PER_INCH, parse_sizes
 
 INCHES = [25.4 * n for n in range(2, 13)]
 
@@ -153,6 +153,22 @@ def test_sizes_that_grow_evenly_have_no_few_to_blame():
 def test_a_third_of_a_pile_is_not_a_few():
     needs = [make_need(25.4 * n, name=f"{n}") for n in (3, 3, 9)]
     assert find_outsize(needs, INCHES, propose(best_sets(needs, INCHES))) is None
+
+
+@pytest.mark.parametrize(
+    ("sizes_mm", "units", "words"),
+    [
+        ((76.2, 114.3), "in", "3, 4 1/2 in"),
+        ((75.0, 100.0), "cm", "7.5, 10 cm"),
+        ((141.0, 167.0), "in", "141, 167 mm"),
+        ((76.2,), "cm", "76.2 mm"),
+        ((141.0, 141.2), "in", "141, 141.2 mm"),
+    ],
+)
+def test_words_of_a_set_are_read_back_as_that_set(sizes_mm, units, words):
+    one = SizeSet(name="", sizes_mm=sizes_mm, units=units)
+    assert one.words == words
+    assert [float(size) for size in parse_sizes(words, units)] == pytest.approx(sizes_mm)
 
 
 # -- from records -----------------------------------------------------------------------------
