@@ -15,6 +15,7 @@ class Camera:
 
     ``tilt_deg`` is the angle between the axis and the table's normal; ``azimuth_deg`` is where the
     camera stands as seen from the point aimed at (0: to the right, 90: towards the bottom).
+    ``axis_px`` is how far from the photo's middle the lens's axis meets it.
     """
 
     width_px: int = 1613
@@ -25,6 +26,7 @@ class Camera:
     distance_mm: float = 620.0
     aim_mm: tuple[float, float] = (0.0, 0.0)
     distortion: float = 0.0
+    axis_px: tuple[float, float] = (0.0, 0.0)
 
     @property
     def focal_px(self) -> float:
@@ -59,7 +61,7 @@ class Camera:
         seen = (np.column_stack([points, -heights]) - self.position_mm) @ self.rotation.T
         if (seen[:, 2] <= 0).any():
             raise ValueError("a point lies behind the camera")
-        flat = seen[:, :2] / seen[:, 2:]
+        flat = seen[:, :2] / seen[:, 2:] + np.array(self.axis_px) / self.focal_px
         bent = flat * (1 + self.distortion * squared(flat))
         return np.asarray(bent * self.focal_px + self.middle_px)
 
@@ -69,6 +71,7 @@ class Camera:
         flat = bent
         for _ in range(6):  # a fixed point; each step gains a factor of about 2 k r^2 < 0.03
             flat = bent / (1 + self.distortion * squared(flat))
+        flat = flat - np.array(self.axis_px) / self.focal_px
         rays = np.column_stack([flat, np.ones(len(flat))]) @ self.rotation
         reach = (-np.broadcast_to(height_mm, len(flat)) - self.position_mm[2]) / rays[:, 2]
         return np.asarray(self.position_mm[:2] + reach[:, None] * rays[:, :2])

@@ -64,6 +64,7 @@ class Reference:
     turn_deg: float = 7.3
     height_mm: float = 0.0
     curl_mm: float = 0.0
+    bend_mm: tuple[float, float, float, float, float] = (0.0,) * 5
     paper: Colour = (243, 242, 238)
     ink: Colour = (34, 33, 35)
     marker_id: int | None = None
@@ -74,9 +75,11 @@ class Reference:
         return self.side_mm * (1 + 2 * MARGIN_MODULES / 8) if self.kind == "card" else self.side_mm
 
     def lift_mm(self, own_mm: Points) -> Points:
-        """Height above the table at points of its own frame (a smooth bend of one corner)."""
+        """Height above the table at points of its own frame: a corner curled, the whole bent."""
         along = np.clip(own_mm.sum(axis=1) / self.edge_mm, 0.0, 1.0)  # 1 at the corner
-        return self.height_mm + self.curl_mm * along**2
+        u, v = own_mm.T / (self.side_mm / 2)
+        bend = np.stack([u, v, u * u, u * v, v * v], axis=1) @ self.bend_mm
+        return np.asarray(self.height_mm + self.curl_mm * along**2 + bend)
 
     def place(self, camera: Camera, own_mm: Points) -> Points:
         """Map points of its own frame to the photo."""
@@ -85,7 +88,9 @@ class Reference:
     def own_mm(self, camera: Camera, points_px: Points) -> Points:
         """Map points of the photo to its own frame."""
         own = np.zeros_like(points_px, dtype=float)
-        for _ in range(4 if self.curl_mm else 1):  # the bend moves a point by < 1 mm: settles fast
+        for _ in range(
+            4 if self.curl_mm or any(self.bend_mm) else 1
+        ):  # the bend moves a point by < 1 mm: settles fast
             table = camera.unproject(points_px, self.lift_mm(own))
             own = turned(table - self.centre_mm, -self.turn_deg)
         return own

@@ -66,8 +66,15 @@ def test_camera_agrees_with_opencv(tilt_deg: float, azimuth_deg: float) -> None:
     np.testing.assert_allclose(camera.project(points, 4.0), expected[:, 0], atol=1e-6)
 
 
+def test_the_lens_axis_shifts_the_photo() -> None:
+    central, shifted = (Camera(tilt_deg=9, axis_px=axis) for axis in ((0.0, 0.0), (7.5, -4.0)))
+    points = np.array([[-120.0, 40.0], [90.0, -60.0]])
+    apart = shifted.project(points) - central.project(points)
+    np.testing.assert_allclose(apart, [[7.5, -4.0]] * 2, atol=1e-9)
+
+
 def test_unproject_undoes_project() -> None:
-    camera = Camera(tilt_deg=25, azimuth_deg=40, distortion=-0.02)
+    camera = Camera(tilt_deg=25, azimuth_deg=40, distortion=-0.02, axis_px=(7.1, -4.2))
     points = np.random.default_rng(4).uniform(-180, 180, (50, 2))
     back = camera.unproject(camera.project(points, 3.0), 3.0)
     np.testing.assert_allclose(back, points, atol=ROUND_TRIP_MM)
@@ -94,6 +101,18 @@ def test_curled_marker_lies_where_the_truth_says() -> None:
     assert corner_error_px(light, truth_of(scene).reference_px[0]) < BOWED_EDGE_PX
     flat = replace(scene, references=(Reference(),))
     assert corner_error_px(light, truth_of(flat).reference_px[0]) > 2 * BOWED_EDGE_PX
+
+
+def test_bent_marker_under_a_shifted_lens_lies_where_the_truth_says() -> None:
+    card = Reference(bend_mm=(0.9, -0.6, 0.1, 1.4, -0.1))
+    scene = make_scene(3, tilt_deg=12.0, reference=card)
+    scene = replace(scene, camera=replace(scene.camera, axis_px=(6.3, -5.1)))
+    light = as_light(render(scene))
+    assert corner_error_px(light, truth_of(scene).reference_px[0]) < BOWED_EDGE_PX
+    flat = replace(scene, references=(Reference(),))
+    assert corner_error_px(light, truth_of(flat).reference_px[0]) > 2 * BOWED_EDGE_PX
+    central = replace(scene, camera=replace(scene.camera, axis_px=(0.0, 0.0)))
+    assert corner_error_px(light, truth_of(central).reference_px[0]) > 2 * BOWED_EDGE_PX
 
 
 def test_a_misplaced_truth_is_noticed() -> None:
