@@ -283,7 +283,10 @@ async function sayForAll() {
     steps.push({ key: photo.key, before: fresh.before });
     if (!fresh.sheet) alarm(`${photo.photo}: ${fresh.reason}`);
   }
-  if (steps.length) past.add(steps, `the square's size in ${plural(steps.length, "photo")}`);
+  if (steps.length) {
+    past.add(steps, `the square's size in ${plural(steps.length, "photo")}`);
+    mention(`Measured ${plural(steps.length, "photo")} with ${words}.`);
+  }
   await readQueue();
   draw();
 }
@@ -369,7 +372,10 @@ byId("side-form").addEventListener("submit", async (event) => {
   button.disabled = true;
   byId("side").blur();
   mention("Measuring the photo\u2026");
-  if (await say({ side }, "the square's size") && side) localStorage.setItem("side", side);
+  if (await say({ side }, "the square's size")) {
+    if (side) localStorage.setItem("side", side);
+    mention(look.sheet ? `Measured by ${look.sheet.square}.` : "It still cannot be measured.");
+  }
   button.disabled = false;
 });
 

@@ -83,7 +83,10 @@ function put(id, words, milliseconds) {
 export const mention = (words) => put("toast", words, 6000);
 
 /** Say something that must not be. */
-export const alarm = (error) => put("alarm", error instanceof Error ? error.message : error, 12000);
+export function alarm(error) {
+  byId("toast").replaceChildren(); // what was said before no longer holds
+  put("alarm", error instanceof Error ? error.message : error, 12000);
+}
 
 export const ICONS = { sized: "\u2714", check: "!", cuts: "\u2718", "no-motif": "\u25cb", refused: "?" };
 
