@@ -217,6 +217,14 @@ def test_files_of_the_plan_can_be_taken_away(page, name, start):
     assert answer.content == (page.ledger.home / "plan" / name).read_bytes()
 
 
+def test_files_that_another_program_changed_or_took_away_are_written_anew(page):
+    first = page.client.get("/quilt/file/layout.csv").content
+    for spoil in (lambda path: path.unlink(), lambda path: path.write_text("another plan")):
+        for name in ("layout.csv", "plan.json"):
+            spoil(page.ledger.home / "plan" / name)
+        assert page.client.get("/quilt/file/layout.csv").content == first
+
+
 @pytest.mark.parametrize("name", ["", "..%2f..%2fa.jpg", "records", "other.pdf", "a.jpg"])
 def test_no_other_file_can(page, name):
     assert page.client.get(f"/quilt/file/{name}").status_code == 404
@@ -237,6 +245,29 @@ def test_sets_of_sizes_are_compared_and_one_is_proposed(page):
     for one in compared["sets"]:
         assert one["fit"] + one["check"] + one["cut"] == 4
         assert len(one["fails"]) == one["cut"]
+
+
+def test_the_garment_that_alone_needs_a_large_size_is_named(tmp_path):
+    large = 250.0
+    sides = [70.0, 72.0, 74.0, 76.0, 78.0, 80.0, 82.0, 84.0, 86.0, 88.0, large]
+    ledger = Ledger.open(tmp_path)
+    for number, side in enumerate(sides):
+        name = f"{number}.jpg"
+        (tmp_path / name).write_bytes(name.encode())
+        sizing = make_sizing(Case(photo=name))
+        motif = replace(sizing.motifs[0], width_mm=side, height_mm=side)
+        ledger.write(
+            name,
+            replace(sizing, motifs=(motif,)),
+            photo_hash=ledger.hash_of(name),
+            settings=Settings(),
+        )
+    page = open_page(tmp_path)
+    outsize = page.client.get("/api/sizes").json()["outsize"]
+    assert [garment["photo"] for garment in outsize["garments"]] == ["10.jpg"]
+    assert outsize["garments"][0]["key"] == page.key("10.jpg")
+    page.say("10.jpg", {"keep": False})
+    assert page.client.get("/api/sizes").json()["outsize"] is None
 
 
 def test_a_set_of_ones_own_is_compared_too(page):

@@ -65,7 +65,7 @@ class Quilting:
         self._units = units
         self._workshop = workshop
         self._planned: _Planned | None = None
-        self._written = ""
+        self._written = ("", 0)
         self._lock = threading.Lock()
 
     def look(self) -> dict[str, Any]:
@@ -158,22 +158,18 @@ class Quilting:
         return self._plan(read_form(self._ledger)).picture
 
     def file(self, name: str) -> Path:
-        """Return where a file of the plan lies, written anew when the plan changed.
+        """Return where a file of `QUILT_FILES` lies, written anew when the plan changed.
 
         Raises
         ------
-        KeyError
-            If the plan has no such file.
         UsageError
             If there is no plan.
         """
-        if name not in QUILT_FILES:
-            raise KeyError(name)
         form = read_form(self._ledger)
         rows = self._rows(form)
         state = self._state(form, rows)
         with self._lock:
-            if self._written != state:
+            if self._written != (state, self._stamp()):
                 paper = form.paper or ("letter" if self._units == "in" else "a4")
                 options = form.to_options(self._units)
                 error = self._workshop.give(
@@ -181,8 +177,13 @@ class Quilting:
                 ).result()
                 if error is not None:
                     raise error
-                self._written = state
+                self._written = (state, self._stamp())
         return self._ledger.home / "plan" / name
+
+    def _stamp(self) -> int:
+        """Return what changes when another program writes the plan's files, or takes them away."""
+        path = self._ledger.home / "plan" / "plan.json"
+        return path.stat().st_mtime_ns if path.is_file() else 0
 
     def _plan(self, form: QuiltForm) -> _Planned:
         """Return the plan that goes with the pile, the form and the places as they are now."""

@@ -5,7 +5,16 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from motiffit.choosing import Need, SetTrial, best_sets, least_size, need_of, propose, try_set
+from motiffit.choosing import (
+    Need,
+    SetTrial,
+    best_sets,
+    find_outsize,
+    least_size,
+    need_of,
+    propose,
+    try_set,
+)
 from motiffit.errors import Refusal, UsageError
 from motiffit.ledger import Entry, Ledger, program_version
 from motiffit.lock import Busy
@@ -82,6 +91,7 @@ class SizeSets:
         return {
             "garments": len(needs),
             "without": len(entries) - len(needs),
+            "outsize": self._outsize(needs, offered, proposed),
             "sets": [
                 {**self._line(one, trial), "is_proposed": trial is proposed}
                 for one, trial in trials
@@ -179,9 +189,32 @@ class SizeSets:
             "check": len(trial.check),
             "cut": len(trial.cut),
             "extend": len(trial.extend),
-            "fails": _names(trial.cut),
+            "fails": self._garments(trial.cut),
             "spare": format_length(spare, one.units),
         }
+
+    def _outsize(
+        self, needs: Sequence[Need], offered: Sequence[float], proposed: SetTrial
+    ) -> dict[str, Any] | None:
+        """Return the few garments for which alone the largest size is so large, if there are."""
+        found = find_outsize(needs, offered, proposed)
+        if found is None:
+            return None
+        units = self._asked.settings.units
+        without = SizeSet(name="", sizes_mm=found.without.sizes_mm, units=units)
+        return {
+            "largest": format_length(proposed.sizes_mm[-1], units),
+            "garments": self._garments(found.needs),
+            "without": without.words,
+        }
+
+    def _garments(self, needs: Sequence[Need]) -> list[dict[str, str]]:
+        """Return photos and keys of garments, the largest motif first."""
+        ordered = sorted(needs, key=lambda need: -need.least_mm)
+        return [
+            {"photo": need.photo, "key": self._ledger.picture_of(need.photo).stem}
+            for need in ordered
+        ]
 
 
 def _sizes(values: object) -> tuple[float, ...]:
@@ -203,8 +236,3 @@ def _best_set(trial: SetTrial, units: Units) -> SizeSet:
     number = len(trial.sizes_mm)
     words = "one size" if number == 1 else f"{number} sizes"
     return SizeSet(name=f"best {words}", sizes_mm=trial.sizes_mm, units=units)
-
-
-def _names(needs: Sequence[Need]) -> list[str]:
-    """Return the photos of garments, the largest motif first."""
-    return [need.photo for need in sorted(needs, key=lambda need: -need.least_mm)]

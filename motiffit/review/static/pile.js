@@ -211,18 +211,27 @@ async function compare() {
   const own = byId("own-sizes").value.trim();
   const compared = await attempt(() => ask(`/api/sizes?own=${encodeURIComponent(own)}`));
   if (!compared) return;
-  const { garments, without, sets } = compared;
+  const { garments, without, sets, outsize } = compared;
   byId("sets").replaceChildren(
     make("p", {}, `${plural(garments, "garment")} with a motif${without ? `; ${without} without one or not measured are left out` : ""}.`),
+    outsize ? outsizeWords(outsize) : "",
     make("table", {},
       make("thead", {}, make("tr", {}, ...HEADS.map((head, n) => (head ? make("th", { scope: "col", class: n > 1 ? "number" : null }, head) : make("td"))))),
       make("tbody", {}, ...sets.map(setLine))));
   byId("sets").hidden = false;
 }
 
+const linkTo = ({ photo, key }) => make("a", { href: `/garment/${key}` }, make("bdi", {}, photo));
+
+function outsizeWords({ largest, garments, without }) {
+  const links = garments.flatMap((garment, n) => [n ? ", " : "", linkTo(garment)]);
+  const them = garments.length === 1 ? "it" : "them";
+  return make("p", {}, `${largest} is there only for `, ...links, `. Without ${them} the set would be ${unbroken(without)}: say there "no, leave it out" under "In the quilt".`);
+}
+
 function setLine(one) {
   const number = (...words) => make("td", { class: "number" }, ...words);
-  const fails = one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((photo) => make("li", {}, make("bdi", {}, photo))))) : null;
+  const fails = one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((garment) => make("li", {}, linkTo(garment))))) : null;
   return make("tr", { class: one.is_proposed ? "proposed" : null },
     make("th", { scope: "row" }, one.is_proposed ? `${one.name} (proposed)` : one.name, make("br"), make("span", { class: "sizes" }, unbroken(one.sizes))),
     make("td", {}, one.is_used ? "\u2714 in use" : make("button", { type: "button", "aria-label": `Use these sizes: ${one.sizes}`, onclick: () => useSizes(one.sizes_mm) }, "Use these sizes")),
