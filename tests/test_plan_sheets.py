@@ -133,6 +133,14 @@ def test_windows_inside_one_another_are_true_to_scale(paper: str) -> None:
     assert widths == pytest.approx(sides, abs=SCALE_TOLERANCE_MM)
 
 
+def test_windows_name_their_garments_or_number_them() -> None:
+    few = pages_of(sheets(make_plan(make_records([3, 4]), PlanOptions())))
+    assert any("4 in for 2 garment 1; 3 in for 1 garment 0." in words for words in few)
+    many = make_plan(make_records([7, 6, 5, 4, 3] * 12), PlanOptions())
+    text = " ".join(pages_of(sheets(many)))
+    assert "7 in for 1, 6, 11, 16," in text
+
+
 def test_sheets_are_few() -> None:
     # a newcomer's pile of seven garments came on 17 sheets
     pages = pages_of(sheets(make_plan(make_records([3, 4, 4, 5, 5, 6, 7]), PlanOptions())))

@@ -9,12 +9,20 @@ from hypothesis import strategies as st
 
 from motiffit.errors import UsageError
 from motiffit.quilt.fabrics import assign_fabrics
-from motiffit.quilt.fitting import Fit, choose_strip, count_half_rounds, fit_block, nearest_fits
+from motiffit.quilt.fitting import (
+    Fit,
+    block_with_strips,
+    choose_strip,
+    count_half_rounds,
+    fit_block,
+    nearest_fits,
+)
 from motiffit.quilt.options import Fabric
 from motiffit.quilt.strips import (
     CONSTRUCTIONS,
     SIDES,
     Block,
+    Construction,
     Frame,
     build_block,
     join_widths,
@@ -295,3 +303,26 @@ def test_furrows_and_pinwheel() -> None:
     assert turn_blocks(2, 2, "furrows") == ("top", "bottom", "bottom", "top")
     assert set(turn_blocks(2, 2, "pinwheel")) == set(SIDES)
     assert set(turn_blocks(3, 3, "same", first_side="left")) == {"left"}
+
+
+@pytest.mark.parametrize(
+    ("centres", "strips", "construction", "block"),
+    [
+        ([3, 9], [1], "log-cabin", 11),
+        ([3, 9], [1], "courthouse", 11),
+        ([4, 7], [F(3, 2)], "log-cabin", 10),
+        ([3, 4], [1, 2], "log-cabin", 7),  # 3 + 1 + 2 + 1 and 4 + 1 + 2
+        ([5], [], "log-cabin", 7),  # the usual strip of an inch
+        ([3, F(31, 10)], [1], "log-cabin", None),
+    ],
+)
+def test_the_block_in_which_every_centre_gets_a_round(
+    centres: list[F], strips: list[F], construction: Construction, block: F | None
+) -> None:
+    found = block_with_strips(
+        [centre * INCH for centre in centres],
+        [strip * INCH for strip in strips],
+        construction,
+        "in",
+    )
+    assert found == (None if block is None else block * INCH)
