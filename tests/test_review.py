@@ -466,6 +466,18 @@ def test_a_photo_that_comes_in_is_sized(page):
     assert not list(page.ledger.home.glob(".motiffit-*.part"))
 
 
+def test_a_photo_that_vanishes_while_it_is_measured_is_missed(page, monkeypatch):
+    size = page.review.tidings.size
+
+    def size_and_lose(photo):
+        size(photo)
+        page.ledger.path_of(photo).unlink()
+
+    content = page.ledger.path_of("shirt.png").read_bytes()
+    monkeypatch.setattr("motiffit.review.tidings.Tidings.size", lambda _, p: size_and_lose(p))
+    assert page.add("third.png", content).status_code == 404
+
+
 def test_photos_put_into_the_folder_are_sized_without_being_asked(page):
     shutil.copy(page.ledger.path_of("shirt.png"), page.ledger.path_of("late.png"))
     listing = page.client.get("/api/pile").json()

@@ -348,7 +348,7 @@ WIDE = [[0, 0], [90, 0], [90, 90], [0, 90]]
         {"place": {"middle": [0, 0], "angle": [1]}},
         {"place": {"middle": [0, 0], "angle": 10**400}},
         {"place": {"middle": [0, 0], "angle": "x"}}, {"place": 3}, {"restore": {"revision": 3}},
-        {"restore": "x"}, {"restore": {"outline_px": [[1]]}},
+        {"restore": "x"}, {"restore": {"note": "x" * 2001}}, {"restore": {"outline_px": [[1]]}},
     ],
 )  # fmt: skip
 def test_words_that_the_page_never_says_change_nothing(page, changes):

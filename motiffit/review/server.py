@@ -151,7 +151,7 @@ class Pages:
         finally:
             part.unlink(missing_ok=True)
         await run_in_threadpool(self.tidings.size, photo)
-        return Json(self.tidings.tile(photo))
+        return Json(await run_in_threadpool(self.tidings.tile, photo))
 
     async def link(self, _: Request) -> Response:
         """Return a link for another browser."""
@@ -206,7 +206,8 @@ def _object(words: Mapping[str, Any], name: str) -> Mapping[str, Any]:
     part = words.get(name, {})
     if not isinstance(part, dict):
         raise ValueError(f"{name} must be an object")
-    for value in part.values():
-        if isinstance(value, str) and len(value) > _MOST_NOTE:
-            raise ValueError(f"text may have {_MOST_NOTE} letters")
+    restored = part.get("restore")
+    values = [*part.values(), *(restored.values() if isinstance(restored, dict) else ())]
+    if any(isinstance(value, str) and len(value) > _MOST_NOTE for value in values):
+        raise ValueError(f"text may have {_MOST_NOTE} letters")
     return part

@@ -11,6 +11,7 @@ from motiffit.ledger import Ledger
 from motiffit.lock import Busy
 from motiffit.pile import out_of_date, size_pile, write_overview
 from motiffit.review.asked import Asked, size_words
+from motiffit.review.table import Missing
 from motiffit.review.words import least_words, page_text, waits_for_side
 from motiffit.review.workshop import Workshop
 from motiffit.show.rows import Row, by_garment, make_row, needing_an_eye, size_counts
@@ -113,11 +114,17 @@ class Tidings:
         }
 
     def tile(self, photo: str) -> dict[str, Any]:
-        """Return what is shown of one photo."""
-        rows = self.rows()
-        rank = {row.photo: rank for rank, row in enumerate(_queue(rows))}
-        row = next(row for row in rows if row.photo == photo)
-        return self._tile(row, rank[photo])
+        """Return what is shown of one photo.
+
+        Raises
+        ------
+        Missing
+            If it is no longer there.
+        """
+        for rank, row in enumerate(_queue(self.rows())):
+            if row.photo == photo:
+                return self._tile(row, rank)
+        raise Missing
 
     def _catch_up(self, photos: tuple[str, ...]) -> None:
         """Size what has no answer that holds."""
