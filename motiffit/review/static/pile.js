@@ -209,6 +209,7 @@ const HEADS = ["Set", "", "Safe", "To check", "Would be cut", "Need an extension
 
 async function compare() {
   const own = byId("own-sizes").value.trim();
+  mention("Comparing\u2026");
   const compared = await attempt(() => ask(`/api/sizes?own=${encodeURIComponent(own)}`));
   if (!compared) return;
   const { garments, without, sets, outsize } = compared;
@@ -219,6 +220,7 @@ async function compare() {
       make("thead", {}, make("tr", {}, ...HEADS.map((head, n) => (head ? make("th", { scope: "col", class: n > 1 ? "number" : null }, head) : make("td"))))),
       make("tbody", {}, ...sets.map(setLine))));
   byId("sets").hidden = false;
+  mention(`${plural(sets.length, "set")} compared.`);
 }
 
 const linkTo = ({ photo, key }) => make("a", { href: `/garment/${key}` }, make("bdi", {}, photo));
