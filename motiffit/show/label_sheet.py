@@ -11,6 +11,7 @@ from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import Plan
 from motiffit.show.flow import MARGIN_MM, Flow, shorten
 from motiffit.show.pdf import lines_of
+from motiffit.show.plan_words import numbers_of
 from motiffit.show.rows import BRIEF
 
 __all__ = ["draw_labels"]
@@ -42,9 +43,10 @@ def draw_labels(flow: Flow, plan: Plan, thumbnail: Thumbnail) -> None:
     of a photo as a JPEG file, or None.
     """
     cells = {cell.photo: cell for cell in plan.layout.cells if cell.photo}
-    used = [(n, centre) for n, centre in enumerate(plan.centres, 1) if centre.photo in cells]
+    numbers = numbers_of(plan)
+    used = [centre for centre in plan.centres if centre.photo in cells]
     rows = _rows_per_page(len(used))
-    for count, (number, centre) in enumerate(used):
+    for count, centre in enumerate(used):
         spot = count % (_PER_ROW * rows)
         if spot == 0:
             flow.start_page()
@@ -55,7 +57,7 @@ def draw_labels(flow: Flow, plan: Plan, thumbnail: Thumbnail) -> None:
         where = f"row {cell.row}, block {cell.column}"
         if plan.options.turning != "same":
             where += f"; first strip: {cell.first_side}"
-        _write(flow, plan, place, number, centre, where)
+        _write(flow, plan, place, numbers[centre.photo], centre, where)
 
 
 def _rows_per_page(labels: int) -> int:
@@ -93,13 +95,14 @@ def _draw_picture(flow: Flow, place: _Place, content: bytes | None) -> None:
     flow.sheet.image(where, content, width_mm=width * scale, height_mm=height * scale)
 
 
-def _write(flow: Flow, plan: Plan, place: _Place, number: int, centre: Centre, where: str) -> None:
+def _write(flow: Flow, plan: Plan, place: _Place, number: str, centre: Centre, where: str) -> None:
     """Write what is to be known of the garment, the sizes largest."""
     units = plan.options.units
     left = place.left + _PAD_MM + _PICTURE_MM + 3.0
     width = place.left + place.width - _PAD_MM - left
+    name = shorten(f"{number}  {centre.name}", width_mm=1.9 * width, size_pt=12.0, bold=True)
     lines = [
-        (shorten(f"{number}  {centre.name}", width_mm=width, size_pt=13.0, bold=True), 13.0, True),
+        (name, 12.0, True),  # on two lines if need be
         (f"cut {format_cut(centre.cut_mm, units)}", 14.0, True),
         (f"finished {format_cut(centre.finished_mm, units)}", 11.0, False),
         (where, 11.0, False),

@@ -14,27 +14,31 @@ __all__ = ["draw_cautions", "draw_cutting_list", "draw_shopping_list"]
 _MOST_BOXES = 24
 _BOXES_MM = 31.0
 _SWATCH_MM = 6.0
-_SHOP_LINE_MM = 13.2
+_SHOP_LINE_MM, _DETAIL_LINE_MM = 12.5, 4.4
 
 
 def draw_shopping_list(flow: Flow, plan: Plan) -> None:
     """List what to buy, each with a box to tick."""
     lines = list(shop_lines(plan))
-    flow.part("Shopping list", room_mm=20.0 + _SHOP_LINE_MM * len(lines))
+    narrower = _narrower_words(plan)
+    room = 20.0 + _SHOP_LINE_MM * len(lines) + _DETAIL_LINE_MM * len(narrower)
+    flow.part("Shopping list", room_mm=room)
     for line in lines:
         flow.need(_SHOP_LINE_MM)
-        flow.ticks(1, (line.item, line.amount), (9.0, 95.0), size_pt=12)
-        flow.paragraph(line.detail, size_pt=10, indent_mm=9.0)
-    narrower = [
-        f"{need.fabric.name}: {need.narrower.purchase.words}"
+        flow.ticks(1, (line.item, line.amount), (9.0, 95.0))
+        words = f"{line.detail}. {narrower[line.item]}" if line.item in narrower else line.detail
+        flow.paragraph(words, size_pt=9.5, indent_mm=9.0)
+
+
+def _narrower_words(plan: Plan) -> dict[str, str]:
+    """Say by fabric what to buy where the bolt is narrower, if that is more."""
+    width = plan.options.cloth_width_mm - plan.options.narrower_mm
+    words = f"If the bolt gives only {format_cut(width, plan.options.units)}"
+    return {
+        need.fabric.name: f"{words}: {need.narrower.purchase.words}"
         for need in plan.fabrics
         if need.narrower.purchase and need.narrower.purchase.buy_mm > need.purchase.buy_mm
-    ]
-    if narrower:
-        width = format_cut(plan.fabrics[0].narrower.cloth_width_mm, plan.options.units)
-        flow.subheading(f"If the bolt gives only {width}")
-        for words in narrower:
-            flow.paragraph(words)
+    }
 
 
 def draw_cutting_list(flow: Flow, plan: Plan) -> None:
