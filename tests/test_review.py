@@ -136,6 +136,13 @@ def test_a_chosen_size_leaves_the_others_to_choose_from(page):
     assert answer["sheet"]["window"]["finished"] == "9 in"
 
 
+def test_a_square_too_small_is_called_so_on_both_views(page):
+    sheet = page.say("shirt.png", {"size_mm": 76.2}).json()["sheet"]
+    assert (sheet["outcome"], sheet["words"], sheet["certainty"]) == ("cuts", "Do not cut", "")
+    tiles = page.client.get("/api/pile").json()["photos"]
+    assert {tile["photo"]: tile["outcome"] for tile in tiles}["shirt.png"] == "cuts"
+
+
 def test_no_motif_is_heeded(page):
     answer = page.say("shirt.png", {"no_motif": True}).json()
     assert answer["sheet"]["outcome"] == "no-motif"

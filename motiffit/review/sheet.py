@@ -15,7 +15,7 @@ from motiffit.corrections import CORRECTABLE, FLAGS, Corrections
 from motiffit.measure.geometry import as_pairs, as_points, box_corners, rotate_vectors
 from motiffit.record import Motif, Size, Sizing, Window
 from motiffit.review.jobs import Opened
-from motiffit.review.words import least_words, page_text
+from motiffit.review.words import least_words, outcome_of, page_text
 from motiffit.settings import Settings
 from motiffit.show.words import (
     format_down,
@@ -59,7 +59,7 @@ def sheet(opened: Opened, sizing: Sizing, free: Sizing) -> dict[str, Any]:
     window, motif = sizing.window, sizing.motifs[0] if sizing.motifs else None
     units = sizing.settings.units
     return {
-        "outcome": sizing.outcome,
+        "outcome": outcome_of(sizing),
         "words": outcome_words(sizing),
         "window": _window(window, upright),
         "motif": motif and {**_box(motif, upright), "words": motif_words(motif, units)},
@@ -274,7 +274,7 @@ def _clearance(window: Window | None, settings: Settings) -> dict[str, Any] | No
 def _certainty(sizing: Sizing) -> str:
     """Say how sure it is that the motif stays clear."""
     window = sizing.window
-    if window is None or window.p_clear is None:
+    if window is None or window.p_clear is None or window.is_cutting:
         return ""
     asked = format_length(sizing.settings.clearance_mm, sizing.settings.units)
     words = percent_words(window.p_clear).capitalize()

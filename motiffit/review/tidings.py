@@ -12,7 +12,7 @@ from motiffit.lock import Busy
 from motiffit.pile import out_of_date, size_pile, write_overview
 from motiffit.review.asked import Asked, size_words
 from motiffit.review.table import Missing
-from motiffit.review.words import least_words, page_text, waits_for_side
+from motiffit.review.words import least_words, outcome_of, page_text, waits_for_side
 from motiffit.review.workshop import Workshop
 from motiffit.show.rows import Row, by_garment, make_row, needing_an_eye, size_counts
 from motiffit.show.table import headline
@@ -187,7 +187,7 @@ class Tidings:
             "photo": row.photo,
             "garment": row.garment,
             "rank": rank,
-            "outcome": "cuts" if row.sizing.is_too_small else row.sizing.outcome,
+            "outcome": outcome_of(row.sizing),
             "headline": headline(row.sizing),
             "finished": window.finished if window else None,
             "finished_mm": window.finished_mm if window else None,

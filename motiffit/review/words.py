@@ -3,11 +3,11 @@
 from collections.abc import Iterable
 
 from motiffit.messages import MESSAGES
-from motiffit.record import Message
+from motiffit.record import Message, Sizing
 from motiffit.show.words import format_down, format_up
 from motiffit.units import Units
 
-__all__ = ["least_words", "page_text", "waits_for_side"]
+__all__ = ["least_words", "outcome_of", "page_text", "waits_for_side"]
 
 _LARGER = "Choose a smaller part of the motif, or use a set with larger sizes (on the pile's page)."
 _SIDE = "Measure it and say here how large it is (Card or square)."
@@ -54,6 +54,11 @@ def least_words(length_mm: float, units: Units) -> str:
     if length_mm < 0:
         return f"cuts off {format_up(-length_mm, units)}"
     return f"{format_down(length_mm, units)} clear"
+
+
+def outcome_of(sizing: Sizing) -> str:
+    """Name the outcome as the page marks it: ``cuts`` where the square is too small to be cut."""
+    return "cuts" if sizing.is_too_small else sizing.outcome
 
 
 def waits_for_side(messages: Iterable[Message]) -> bool:

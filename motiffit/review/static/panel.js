@@ -9,17 +9,17 @@ export function drawPanel({ sheet, said, is_accepted: isAccepted, units, reason,
   for (const field of document.querySelectorAll("#panel fieldset.block, #tools, #legend, #sizes-line")) {
     if (field.querySelector("#note") === null) field.hidden = sheet === null;
   }
-  const outcome = sheet === null ? "refused" : sheet.window && sheet.clearance && SIDES.some((side) => sheet.clearance[side].mm < 0) ? "cuts" : sheet.outcome;
+  const outcome = sheet?.outcome ?? "refused";
   const badge = byId("badge");
   badge.className = `badge is-${outcome}`;
   badge.replaceChildren(make("span", { "aria-hidden": "true" }, `${ICONS[outcome]} `), sheet === null ? "Not measured" : sheet.words, isAccepted ? ", accepted by you" : "");
   byId("finished").textContent = sheet?.window?.finished ?? "\u2013";
   byId("cut").textContent = sheet?.window?.cut ?? "\u2013";
-  byId("certainty").textContent = outcome === "cuts" ? "" : sheet?.certainty ?? "";
+  byId("certainty").textContent = sheet?.certainty ?? "";
   const accept = byId("accept");
   accept.hidden = !sheet?.window;
   accept.className = outcome === "cuts" ? "risky" : "primary";
-  accept.textContent = isAccepted ? "Accepted, next" : outcome === "cuts" ? "Accept although it cuts" : "Accept, next";
+  accept.textContent = isAccepted ? "Accepted, next" : outcome === "cuts" ? "Accept although it may cut the motif" : "Accept, next";
   drawCompass(sheet);
   drawMessages(sheet, reason);
   drawSquare(sheet, waitsForSide);

@@ -1,7 +1,7 @@
 import { ICONS, ask, attempt, byId, make, mention, plural, sendPhoto, tell, unbroken } from "./talk.js";
 
 const KINDS = [
-  ["eye", "needs your eye"], ["sized", "sized"], ["check", "to check"], ["cuts", "would cut the motif"],
+  ["eye", "needs your eye"], ["sized", "sized"], ["check", "to check"], ["cuts", "do not cut"],
   ["no-motif", "no motif"], ["refused", "not measured"], ["accepted", "accepted"],
 ];
 const QUIET = 4; // modules left white round a code, as the norm asks (ISO/IEC 18004)
@@ -249,9 +249,9 @@ async function useSizes(sizesMm, isBack = false) {
   if (isBack) sizesBefore.pop();
   else sizesBefore.push({ mm: told.before_mm, words: told.before_words });
   sessionStorage.setItem("sizes before", JSON.stringify(sizesBefore));
-  mention(`In use: ${told.words}. ${told.changed === 1 ? "1 square" : `${told.changed} squares`} changed; what you accepted still counts where the square stayed.`);
   await look();
   if (!byId("sets").hidden) await compare();
+  mention(`In use: ${told.words}. ${told.changed === 1 ? "1 square" : `${told.changed} squares`} changed; what you accepted still counts where the square stayed.`);
 }
 
 function drawSizesInUse() {
