@@ -139,6 +139,10 @@ def test_a_chosen_size_leaves_the_others_to_choose_from(page):
 def test_a_square_too_small_is_called_so_on_both_views(page):
     sheet = page.say("shirt.png", {"size_mm": 76.2}).json()["sheet"]
     assert (sheet["outcome"], sheet["words"], sheet["certainty"]) == ("cuts", "Do not cut", "")
+    own = size_photo(page.ledger.path_of("shirt.png")).window.finished
+    assert sheet["messages"][0]["text"] == (
+        f"3 in, the size that you chose, is too small for the motif: {own} would do."
+    )
     tiles = page.client.get("/api/pile").json()["photos"]
     assert {tile["photo"]: tile["outcome"] for tile in tiles}["shirt.png"] == "cuts"
 

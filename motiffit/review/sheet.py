@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from motiffit.corrections import CORRECTABLE, FLAGS, Corrections
 from motiffit.measure.geometry import as_pairs, as_points, box_corners, rotate_vectors
-from motiffit.record import Motif, Size, Sizing, Window
+from motiffit.record import Message, Motif, Size, Sizing, Window
 from motiffit.review.jobs import Opened
 from motiffit.review.words import least_words, outcome_of, page_text
 from motiffit.settings import Settings
@@ -31,6 +31,7 @@ __all__ = ["read_changes", "said_words", "sheet"]
 
 _BEYOND_MM = 150.0
 """How far from the picture a person may still put something."""
+_TOO_SMALL = {"motif-too-large", "motif-maybe-too-large"}
 _LEAST_BOX_MM = 3.0
 _SAME_MM = 0.01  # sizes that differ by less are one
 _MOST_LETTERS = 40  # of a length
@@ -73,7 +74,7 @@ def sheet(opened: Opened, sizing: Sizing, free: Sizing) -> dict[str, Any]:
         "square": ": ".join(reference_words(sizing)),
         "sizes": _sizes(free, window, units),
         "messages": [
-            {"code": item.code, "severity": item.severity, "text": page_text(item)}
+            {"severity": item.severity, "text": _text(item, sizing, free)}
             for item in sizing.messages
         ],
     }
@@ -269,6 +270,18 @@ def _clearance(window: Window | None, settings: Settings) -> dict[str, Any] | No
         )
         sides[side] = {"mm": length, "words": words, "state": state}
     return sides
+
+
+def _text(message: Message, sizing: Sizing, free: Sizing) -> str:
+    """Return a message; of a size that a person chose, another one may well do."""
+    others = {size.finished: size.clears for size in free.sizes}
+    chosen, other = sizing.window, free.window
+    if message.code in _TOO_SMALL and chosen and other and others.get(other.finished):
+        return (
+            f"{chosen.finished}, the size that you chose, is too small for the motif: "
+            f"{other.finished} would do."
+        )
+    return page_text(message)
 
 
 def _certainty(sizing: Sizing) -> str:

@@ -89,6 +89,7 @@ function draw() {
   const list = byId("tiles");
   if (elements.length !== list.children.length || elements.some((element, n) => element !== list.children[n])) list.replaceChildren(...elements);
   byId("shown").textContent = `${shown.length} of ${photos.length} photos shown`;
+  for (const id of ["filters", "shown", "legend", "sets-section"]) byId(id).hidden = photos.length === 0;
   drawEmpty(shown.length);
   drawStart(eye);
   drawCounts();
