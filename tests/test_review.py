@@ -18,7 +18,9 @@ from motiffit.errors import Refusal
 from motiffit.ledger import Ledger
 from motiffit.measure.geometry import rotate_vectors
 from motiffit.messages import MESSAGES, text_of
+from motiffit.pile import out_of_date
 from motiffit.record import Message
+from motiffit.resizing import resize
 from motiffit.review.asked import pile_settings
 from motiffit.review.words import page_text
 from motiffit.review.workshop import Workshop
@@ -419,6 +421,29 @@ def test_other_sizes_are_put_to_use_and_taken_back(page):
     assert page.ledger.entry("shirt.png").is_accepted, "the answer that was accepted is back"
     for photo, record in records(page).items():
         assert record.window is None or record.window.finished == before[photo].window.finished
+
+
+def test_cut_short_among_the_photos_the_new_sizes_hold_and_the_rest_is_measured(page, monkeypatch):
+    answered = []
+
+    def resize_one(sizing, settings):
+        if answered:
+            raise RuntimeError
+        answered.append(sizing.photo)
+        return resize(sizing, settings)
+
+    monkeypatch.setattr("motiffit.review.size_choice.resize", resize_one)
+    assert use(page, [190.5, 241.3]).status_code == 500
+    wanted = Settings(sizes_mm=(190.5, 241.3))
+    assert pile_settings(page.ledger) == wanted, "a new start takes the new sizes"
+    again = open_page(page.ledger.folder, wanted)
+    deadline = time.monotonic() + 60
+    while time.monotonic() < deadline:
+        again.client.get("/api/pile")
+        if all(page.ledger.entry(p).sizing.settings == wanted for p in page.ledger.photos()):
+            break
+        time.sleep(0.1)
+    assert not out_of_date(page.ledger, wanted, page.ledger.photos())
 
 
 def test_a_size_that_a_person_chose_stands_whatever_the_set(page):

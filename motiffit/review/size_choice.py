@@ -126,6 +126,7 @@ class SizeSets:
         try:
             with self._ledger.running(wait_s=_BRIEF_WAIT_S):
                 self._asked.settings = settings
+                self._tidings.look_again()  # measures again whatever is not answered below
                 changed = [
                     entry.photo
                     for entry in self._ledger.entries()
@@ -135,7 +136,6 @@ class SizeSets:
             raise UsageError(
                 "Photos are being measured just now. Choose the sizes when that is done."
             ) from busy
-        self._tidings.look_again()
         return {
             "changed": len(changed),
             "before_mm": list(before.sizes_mm),
