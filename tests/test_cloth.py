@@ -7,7 +7,7 @@ import pytest
 import shapely
 from flats import SHIRT, make_flat, turned
 
-from motiffit.measure.cloth import Cloth, separate_cloth
+from motiffit.measure.cloth import Cloth, _features, separate_cloth
 from motiffit.measure.contour import even_points, snap_contour, without_loops
 from motiffit.measure.garment import mirror_turn
 from motiffit.measure.geometry import polygon_area
@@ -194,3 +194,12 @@ def test_a_contour_snaps_to_the_edge(off_mm: float) -> None:
 def test_the_shirt_mirrors_in_its_axis() -> None:
     mirrored = flats.SHIRT * [-1, 1]
     assert {tuple(p) for p in mirrored} == {tuple(p) for p in flats.SHIRT}
+
+
+def test_features_are_finite_where_sums_end_below_zero(monkeypatch: pytest.MonkeyPatch) -> None:
+    # seen on clipped white cloth: running sums left -3e-20, whose root ended the program
+    def blur_with_rounding(picture: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+        return np.full(picture.shape, -3e-20, np.float32)
+
+    monkeypatch.setattr(cv2, "blur", blur_with_rounding)
+    assert np.isfinite(_features(np.full((20, 30, 3), 99.0, np.float32))).all()

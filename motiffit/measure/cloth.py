@@ -227,7 +227,8 @@ def _features(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     smooth = cv2.bilateralFilter(lab, 5, 12.0, 1.5)
     grain = ((lab - cv2.GaussianBlur(lab, (0, 0), 1.5)) ** 2).sum(axis=2)
     window = np.ones((5, 5), np.uint8)
-    spread = cv2.sqrt(cv2.blur(grain, (5, 5)))
+    # blur's running sums leave tiny negatives where there is no grain at all
+    spread = cv2.sqrt(np.maximum(cv2.blur(grain, (5, 5)), 0))
     texture = cv2.erode(spread, window, borderType=cv2.BORDER_REPLICATE)
     # lightness counts less: shadows change it, hardly the hue
     return np.dstack([smooth[..., 0] * 0.3, smooth[..., 1:], texture]).astype(np.float32)
