@@ -33,6 +33,12 @@ _BLUR_SHARE = 0.15
 """Nor does less than this share of the usual difference count: a strong print's blur reaches far,
 and halving it at its edge would lose the palest whiskers."""
 
+_CREST_PX = 7
+_EDGE_SHARE = 0.4
+"""An edge lies where the difference falls to this share of the strongest this near: a sharp edge's
+blur reaches a millimetre beyond it. Half would be the edge itself; people who box motifs in photos
+leave half a millimetre more."""
+
 _LEAST_DIFFERENCE = 5.0
 """CIE Lab units that count as ink at the least: compression alone makes two or three."""
 
@@ -105,7 +111,8 @@ def find_ink(
     needed = max(_LEAST_DIFFERENCE, _CONTRAST * float(np.percentile(far[ring], 90)))
     strength = typical / needed
     needed = max(needed, _BLUR_SHARE * typical)
-    ink = _belonging((far > needed) & cloth, inside)
+    crest = cv2.dilate(far, np.ones((_CREST_PX, _CREST_PX), np.uint8))
+    ink = _belonging((far > np.maximum(needed, _EDGE_SHARE * crest)) & cloth, inside)
     if strength < 1 or ink.sum() < 12:
         return None
     edges, hull = _extent(ink, low, step, turn_deg)

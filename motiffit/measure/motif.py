@@ -32,20 +32,19 @@ _MOST_MOTIFS = 3
 _RIVAL_SCORE = 0.4
 """A further box counts as a motif of its own from this share of the first one's score."""
 
-_P_WEIGHTS = np.array([0.04, 0.44, 1.06])
+_P_WEIGHTS = np.array([-0.42, 0.48, 0.87])
 """Log odds of a motif: constant, then weights of the log odds of the net's own opinion and of its
-best box's score; a logistic fit on 869 photos, each seen by a net that knew none of its home."""
+best box's score; a logistic fit on 571 photos, each seen by a net that knew none of its home."""
 
-_P_NONE, _P_SURE = 0.5, 0.8
-"""Below the first a garment has no motif (wrong for 6 % of the motifs and 8 % of the garments
-without); up to the second a person is asked to look."""
+_P_NONE, _P_SURE = 0.35, 0.8
+"""Below the first a garment has no motif; up to the second a person is asked to look."""
 
 _TRUST_WEIGHTS = np.array([-5.85, 0.88, 0.13, -1.34, 0.81, 0.15])
 """Log odds that a box is right, IoU with the true one at least 0.8 (`_evidence` names what each
 weighs); a logistic fit on the 516 photos with a motif among those."""
 
-_TRUST_SURE = 0.6
-"""Below this trust a person is asked to look at the box; 17 in 20 above it are right."""
+_TRUST_SURE = 0.65
+"""Below this trust a person is asked to look at the box; 9 in 10 above it are right."""
 
 _SD_OF_INKED, _SD_OF_BARE = 1.2, 1.8
 _LEAST_SD_MM = 0.8
@@ -55,6 +54,10 @@ _SIDE_TAIL = 2.0
 it does not, and from how far ink lies beyond an edge. Chosen so that few windows are unsafe: of
 183 that asked for no look, 3 let the seam cut the motif (docs/finder.md). Sides, whose intervals
 must also cover whole words missed, need twice as much to hold in 94 % of 355 photos."""
+
+_TURN_SD_DEG = 3.0
+"""How far the turn of a garment that lies askew may be off: of those labelled straight, one in ten
+seems turned by 5 degrees or more. Where a garment counts as straight its box errs outward only."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,9 +234,18 @@ def _edge_sds(look: _Look, trust: float) -> tuple[float, float, float, float]:
     """Return the error (one sd, mm) of the left, top, right and bottom edge."""
     sd = look.spread_mm * np.where(look.tight.inked, _SD_OF_INKED, _SD_OF_BARE)
     sd *= min(max(1.5 - trust, 0.6), 1.2)  # a trusted box is sharper than its spreads say
-    sd = np.maximum(sd, _BEYOND_TO_SD * look.tight.beyond_mm)
+    sd = np.hypot(np.maximum(sd, _BEYOND_TO_SD * look.tight.beyond_mm), _turn_sds(look))
     left, top, right, bottom = (float(v) for v in np.maximum(sd, _LEAST_SD_MM))
     return left, top, right, bottom
+
+
+def _turn_sds(look: _Look) -> Floats:
+    """Return how far (one sd, mm) an error of the turn moves left, top, right and bottom."""
+    if look.turn_deg % 90 == 0:
+        return np.zeros(4)
+    width, height = look.tight.box_mm[2:] - look.tight.box_mm[:2]
+    half = np.array([height, width, height, width]) / 2
+    return np.asarray(half * np.sin(np.deg2rad(_TURN_SD_DEG)))
 
 
 def _trust(look: _Look, vote: Vote) -> float:

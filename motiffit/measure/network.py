@@ -21,7 +21,7 @@ __all__ = ["Glance", "Network", "glance_at", "shipped_network"]
 Floats = NDArray[np.float32]
 
 _PATH = Path(__file__).with_name("finder.onnx")
-_SHA256 = "7048add3fb23d721cf9e62b05008598457ccf55a8ac96469fe8d1f41d03113a9"
+_SHA256 = "187a8ef153db488022ace027efc6216c0bfddded1c8225319fcd13779a8a1e5b"
 _OUTPUTS = ("has", "cells", "masks", "up")
 
 _REACH = 0.1
@@ -94,17 +94,16 @@ def shipped_network() -> Network:
     return Network(data)
 
 
-def glance_at(flat: FlatView, view: View, side_px: int = VIEW_PX) -> Glance:
-    """Show the net one view and read its answer; a smaller picture of it costs less."""
-    has, cells, masks, up = shipped_network().answer(*take_view(flat, view, side_px))
-    grain = VIEW_PX / side_px
+def glance_at(flat: FlatView, view: View) -> Glance:
+    """Show the net one view and read its answer."""
+    has, cells, masks, up = shipped_network().answer(*take_view(flat, view))
     turn_deg, steadiness = _direction(up, masks[0])
     return Glance(
         view=view,
         p_motif=float(_sigmoid(has)[0]),
         scores=_sigmoid(cells[0]),
-        boxes=_boxes(cells[1:5], grain),
-        spreads=np.exp(cells[5:9].clip(-6, 6)).transpose(1, 2, 0) * np.float32(grain),
+        boxes=_boxes(cells[1:5]),
+        spreads=np.exp(cells[5:9].clip(-6, 6)).transpose(1, 2, 0),
         cloth=masks[0],
         turn_deg=turn_deg,
         steadiness=steadiness,
@@ -116,11 +115,11 @@ def _sigmoid(x: NDArray[np.floating]) -> Floats:
     return np.asarray(1 / (1 + np.exp(-np.clip(x, -40, 40))), np.float32)
 
 
-def _boxes(log_reach: Floats, grain: float) -> Floats:
-    """Return the box of each cell; the picture's pixels are `grain` of the view's."""
+def _boxes(log_reach: Floats) -> Floats:
+    """Return the box of each cell."""
     side = log_reach.shape[-1]
     centre = (np.arange(side, dtype=np.float32) + 0.5) * VIEW_PX / side
-    left, top, right, low = np.exp(log_reach.clip(-6, 4)) * (_REACH * VIEW_PX * grain)
+    left, top, right, low = np.exp(log_reach.clip(-6, 4)) * _REACH * VIEW_PX
     x, y = centre[None, :], centre[:, None]
     return np.stack([x - left, y - top, x + right, y + low], axis=-1)
 

@@ -64,37 +64,34 @@ class View:
         return np.asarray((points @ self.axes() / self.side_mm + 0.5) * VIEW_PX)
 
 
-def take_view(
-    flat: FlatView, view: View, side_px: int = VIEW_PX
-) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
-    """Cut a view out of the flat view, ``side_px`` pixels wide and high.
+def take_view(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+    """Cut a view out of the flat view.
 
     Returns
     -------
-    picture : uint8 (side_px, side_px, 3)
+    picture : uint8 (VIEW_PX, VIEW_PX, 3)
         RGB.
-    hidden : bool (side_px, side_px)
+    hidden : bool (VIEW_PX, VIEW_PX)
         Where the photo shows nothing, and where the reference square lies.
     """
-    mm_per_px, grain = view.side_mm / side_px, VIEW_PX / side_px
-    if mm_per_px < _FINE * flat.mm_per_px:
-        flat = flat.near(view.to_mm(_RIM), mm_per_px=mm_per_px)
+    if view.mm_per_px < _FINE * flat.mm_per_px:
+        flat = flat.near(view.to_mm(_RIM), mm_per_px=view.mm_per_px)
     rows, columns = _window(flat, view)
     picture, valid = flat.picture[rows, columns], flat.valid[rows, columns].view(np.uint8)
     whole = np.array(picture.shape[1::-1])
-    ratio = mm_per_px / flat.mm_per_px
+    ratio = view.mm_per_px / flat.mm_per_px
     if ratio > 1.2:  # average down first: the warp alone would alias the weave
         size = tuple(max(2, round(side / ratio)) for side in picture.shape[1::-1])
         picture = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint8)
         valid = np.asarray(cv2.resize(valid, size, interpolation=cv2.INTER_NEAREST), np.uint8)
-    corners = view.to_mm(grain * np.array([[0.5, 0.5], [1.5, 0.5], [0.5, 1.5]]))
+    corners = view.to_mm([[0.5, 0.5], [1.5, 0.5], [0.5, 1.5]])
     shift, scale = (columns.start, rows.start), np.array(picture.shape[1::-1]) / whole
     places = (flat.to_flat(corners) - shift + 0.5) * scale - 0.5
     matrix = np.column_stack([places[1] - places[0], places[2] - places[0], places[0]])
-    size = (side_px, side_px)
+    size = (VIEW_PX, VIEW_PX)
     shown = cv2.warpAffine(picture, matrix, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     inside = cv2.warpAffine(valid, matrix, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
-    return np.asarray(shown, np.uint8), (inside == 0) | _card(flat, view, side_px)
+    return np.asarray(shown, np.uint8), (inside == 0) | _card(flat, view)
 
 
 def _window(flat: FlatView, view: View) -> tuple[slice, slice]:
@@ -107,11 +104,11 @@ def _window(flat: FlatView, view: View) -> tuple[slice, slice]:
     return slice(y0, max(min(y1, height), y0 + 2)), slice(x0, max(min(x1, width), x0 + 2))
 
 
-def _card(flat: FlatView, view: View, side_px: int) -> NDArray[np.bool_]:
+def _card(flat: FlatView, view: View) -> NDArray[np.bool_]:
     """Return where the reference square with its margin lies in a view."""
     middle = flat.reference_mm.mean(axis=0)
     corners = view.to_px(middle + (flat.reference_mm - middle) * _CARD_MARGIN)
-    corners = corners * side_px / VIEW_PX - 0.5
-    drawn = np.zeros((side_px, side_px), np.uint8)
+    corners = corners - 0.5
+    drawn = np.zeros((VIEW_PX, VIEW_PX), np.uint8)
     cv2.fillConvexPoly(drawn, np.round(corners * 16).astype(np.int32), 1, shift=4)
     return drawn.astype(bool)

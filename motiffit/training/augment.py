@@ -21,8 +21,8 @@ MAX_BOXES = 6
 MAX_CARDS = 2
 LAID = {"scene": 0.7, "garment": 0.22, "zoom": 0.05}  # share of garments laid on another floor
 NEAR, FAR, FAR_SHARE = (0.36, 0.75), (0.75, 1.05), 0.4
-"""Half the side of a view of the whole scene, in parts of the picture; the far ones let the first
-look at a photo be taken at fewer pixels."""
+"""Half the side of a view of the whole scene, in parts of the picture; a long photo leaves much of
+its square view empty, as the far ones do."""
 BOXED_TURN_DEG = 24.0  # boxes are only learnt where the garment stands nearly upright
 SOURCES = (("photo+", 0.46), ("photo-", 0.2), ("paste", 0.19), ("scene", 0.15))
 CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized

@@ -22,6 +22,9 @@ import cv2
 import numpy as np
 
 from motiffit.measure import network
+from motiffit.measure.report import digest_to_mm
+from motiffit.measure.window import fit_window
+from motiffit.record import Motif, Sides, Sizing
 from motiffit.settings import Settings
 from motiffit.sizing import size_photo
 
@@ -29,6 +32,7 @@ Row = dict[str, Any]
 
 FINISHED_MM = [25.4 * n for n in range(3, 10)]
 CLEARANCE_MM = 25.4 / 8
+EXACT_MM = 0.3  # sd of a motif that counts as exactly known
 SLACK_MM = 2.0  # the truth itself is no better
 
 
@@ -83,6 +87,7 @@ def measure(job: tuple[Path, Row, Row, Path]) -> Row:
         "outcome": sizing.outcome,
         "messages": [message.code for message in sizing.messages],
         "true_mm": [max(m["width_mm"], m["height_mm"]) for m in truth["motifs"]],
+        "can_be_sized": record["kind"] == "single" and _can_be_sized(truth["motifs"][0], sizing),
     }
     if not truth["motifs"] or not sizing.motifs:
         return row
@@ -97,6 +102,32 @@ def measure(job: tuple[Path, Row, Row, Path]) -> Row:
         "sd_mm": [mine.sd_width_mm, mine.sd_height_mm],
         "window": _verdict(sizing.window, best),
     }
+
+
+def _can_be_sized(motif: Row, sizing: Sizing) -> bool:
+    """Tell whether the true motif, exactly known, would get a size without a warning.
+
+    The cloth is the outline found: no truth of the garment is finer.
+    """
+    if sizing.plane is None or sizing.garment is None:
+        return False
+    corners = digest_to_mm(sizing.plane, np.asarray(motif["corners_px"], float))
+    across = corners[1] - corners[0]
+    exact = Sides(top=EXACT_MM, right=EXACT_MM, bottom=EXACT_MM, left=EXACT_MM)
+    known = Motif(
+        corners_px=(),
+        centre_mm=(float(corners[:, 0].mean()), float(corners[:, 1].mean())),
+        width_mm=motif["width_mm"],
+        height_mm=motif["height_mm"],
+        angle_deg=float(np.degrees(np.arctan2(across[1], across[0]))),
+        sd_width_mm=EXACT_MM,
+        sd_height_mm=EXACT_MM,
+        sd_edges_mm=exact,
+        trust=1.0,
+    )
+    outline = digest_to_mm(sizing.plane, np.asarray(sizing.garment.outline_px))
+    fit = fit_window(known, outline, Settings())
+    return all(message.severity == "note" for message in fit.messages)
 
 
 def _iou(a: Any, b: Any) -> float:
@@ -172,6 +203,9 @@ def _safety(framed: list[Row]) -> Iterable[str]:
     yield f"sized {count} of {sizable} that can be: {count / max(sizable, 1):.3f}; " + ", ".join(
         f"{verdict} {n / count:.3f}" for verdict, n in sized.most_common()
     )
+    able = [row for row in framed if row["can_be_sized"]]
+    share = np.mean([row["outcome"] == "sized" for row in able] or [0])
+    yield f"of {len(able)} that also are single and have the cloth: {share:.3f}"
     reasons = Counter(
         code for row in framed if row["outcome"] == "check" for code in row["messages"]
     )
