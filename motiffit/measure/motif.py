@@ -36,7 +36,7 @@ _P_WEIGHTS = np.array([-0.42, 0.48, 0.87])
 """Log odds of a motif: constant, then weights of the log odds of the net's own opinion and of its
 best box's score; a logistic fit on 571 photos, each seen by a net that knew none of its home."""
 
-_P_NONE, _P_SURE = 0.35, 0.8
+_P_NONE, _P_SURE = 0.4, 0.8
 """Below the first a garment has no motif; up to the second a person is asked to look."""
 
 _TRUST_WEIGHTS = np.array([-5.85, 0.88, 0.13, -1.34, 0.81, 0.15])
