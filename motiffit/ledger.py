@@ -28,6 +28,7 @@ from motiffit.corrections import Corrections, answer_digest
 from motiffit.errors import FileError
 from motiffit.files import content_hash, write_whole
 from motiffit.lock import hold
+from motiffit.messages import MACHINE_REFUSALS
 from motiffit.record import Sizing
 from motiffit.settings import Settings
 
@@ -37,9 +38,6 @@ PHOTO_SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".
 
 _HOME = "motiffit"
 _PARTS = ("records", "corrections", "pictures")
-_NOT_REMEMBERED = {"out-of-memory", "file-denied", "photo-missing", "worker-died"}
-"""Refusals that say more about the computer at that moment than about the photo."""
-
 _BRIEF_WAIT_S = 20.0  # the brief lock is held for milliseconds; longer means a stuck process
 _LEFTOVER_S = 600.0  # no single file takes so long to write: an older part was left by a crash
 
@@ -87,7 +85,7 @@ class Entry:
             self.photo_hash == photo_hash
             and self.program == program_version()
             and self.sizing.settings == self.said.heeded(settings)
-            and not any(message.code in _NOT_REMEMBERED for message in self.sizing.messages)
+            and not any(message.code in MACHINE_REFUSALS for message in self.sizing.messages)
         )
 
     def to_dict(self) -> dict[str, Any]:

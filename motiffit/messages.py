@@ -6,9 +6,14 @@ Texts are Python format strings; the values come from whoever raises the message
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["MESSAGES", "MessageKind", "Severity", "text_of"]
+__all__ = ["MACHINE_REFUSALS", "MESSAGES", "MessageKind", "Severity", "text_of"]
 
 Severity = Literal["note", "warning", "error"]
+
+MACHINE_REFUSALS = frozenset(
+    {"file-denied", "out-of-memory", "photo-missing", "took-too-long", "worker-died"}
+)
+"""Refusals that say more about the computer at that moment than about the photo."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,17 @@ from dataclasses import replace
 
 import numpy as np
 
+from motiffit.errors import Refusal
 from motiffit.measure.placed import fit_square
 from motiffit.measure.report import check_sizing, refit_sizing
+from motiffit.messages import MACHINE_REFUSALS
 from motiffit.record import Sizing
 from motiffit.settings import Settings
 
 __all__ = ["resize"]
+
+_OF_THE_ANSWER = {"program-fault", "self-check"}
+"""Refusals that may come of the sizes asked for: with others the photo must be measured again."""
 
 
 def resize(sizing: Sizing, settings: Settings) -> Sizing:
@@ -27,11 +32,14 @@ def resize(sizing: Sizing, settings: Settings) -> Sizing:
     ValueError
         If anything but the sizes is asked for otherwise: then the photo must be measured again.
     Refusal
-        If the answer fails its check.
+        If the answer fails its check, or the record's own refusal says nothing of the photo.
     """
     if replace(settings, sizes_mm=sizing.settings.sizes_mm) != sizing.settings:
         raise ValueError("not only the sizes changed")
     if sizing.plane is None:
+        for message in sizing.messages:
+            if message.code in MACHINE_REFUSALS | _OF_THE_ANSWER:
+                raise Refusal("program-fault", reason="the photo was not measured")
         return replace(sizing, settings=settings)
     garment, window = sizing.garment, sizing.window
     fit = fit_square(

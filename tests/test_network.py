@@ -9,6 +9,7 @@ import pytest
 from flats import make_flat
 
 from motiffit.measure import network
+from motiffit.measure.flatview import FlatView
 from motiffit.measure.ink import find_ink
 from motiffit.measure.network import Glance, shipped_network
 from motiffit.measure.tight import own_turn, tighten
@@ -150,3 +151,39 @@ def test_threads_take_turns() -> None:
     for one, other in zip(alone, together, strict=True):
         for mine, theirs in zip(one, other, strict=True):
             assert np.array_equal(mine, theirs)
+
+
+@pytest.mark.parametrize("side_mm", [60.0, 120.0, 200.0])
+def test_a_pale_rim_round_a_strong_print_is_ink(side_mm: float) -> None:
+    rows, cols = np.mgrid[:800, :800] * 0.5
+    far = np.maximum(abs(cols - 200), abs(rows - 200))
+    picture = np.full((800, 800, 3), 225, np.uint8)
+    picture[far < side_mm / 2 + 3] = (170, 190, 215)
+    picture[far < side_mm / 2] = (20, 30, 80)
+    flat = FlatView(
+        picture=picture,
+        mm_per_px=0.5,
+        origin_mm=np.zeros(2),
+        valid=np.ones((800, 800), bool),
+        reference_mm=np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]),
+    )
+    true = 200 + (side_mm / 2 + 3) * np.array([-1.0, -1.0, 1.0, 1.0])
+    ink = find_ink(flat, flat.valid, true, 0.0)
+    assert ink is not None
+    np.testing.assert_allclose(ink.edges_mm, true, atol=1.0)
+
+
+def test_a_ring_of_one_column_is_no_fault() -> None:
+    picture = np.full((700, 700, 3), 200, np.uint8)
+    picture[420:580, 420:580] = (30, 40, 90)
+    flat = FlatView(
+        picture=picture,
+        mm_per_px=0.5,
+        origin_mm=np.zeros(2),
+        valid=np.ones((700, 700), bool),
+        reference_mm=np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]),
+    )
+    cloth = np.zeros((700, 700), bool)
+    cloth[400:600, 400:600] = cloth[400:600, 392] = True
+    box = np.array([200.0, 200.0, 300.0, 300.0])
+    find_ink(flat, cloth, box, 0.0)  # raised that a matrix is singular

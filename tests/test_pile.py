@@ -79,7 +79,9 @@ def test_camera_data_and_place_never_leave_the_photo(real_photos):
     source = (real_photos / "0.jpg").read_bytes()
     assert b"Exif" in source
     assert b"SN-8861904" in source
-    for name, content in piles.on_disk(real_photos).items():
+    for name, stored in piles.on_disk(real_photos).items():
+        # pictures in a page are text, in which three letters may stand by chance
+        content = re.sub(rb"base64,[A-Za-z0-9+/=]+", b"", stored)
         for secret in secrets:
             assert secret not in content, f"{secret} in {name}"
         if name.endswith(".jpg"):

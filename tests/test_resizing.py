@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scenes import Scene, Truth, make_scene, render, save_photo, truth_of
 
+from motiffit.errors import Refusal
 from motiffit.measure.report import digest_to_mm, digest_to_px
 from motiffit.record import Sizing
 from motiffit.resizing import resize
@@ -106,3 +107,13 @@ def test_a_person_told_where_the_motif_is_so_nothing_looks_for_it(
     monkeypatch.setattr("motiffit.sizing.find_motifs", look)
     assert size_photo(shot[0], Settings(outline_px=((900.0, 700.0), (1300.0, 1100.0)))).motifs
     assert size_photo(shot[0], Settings(no_motif=True)).outcome == "no-motif"
+
+
+@pytest.mark.parametrize("code", ["took-too-long", "worker-died", "self-check", "program-fault"])
+def test_a_photo_that_was_not_measured_is_not_answered(code: str) -> None:
+    refused = size_photo(SAMPLES / "no-card-moon.jpg")
+    message = replace(refused.messages[0], code=code)
+    with pytest.raises(Refusal):
+        resize(
+            replace(refused, messages=(message,)), replace(refused.settings, sizes_mm=SETS_MM[0])
+        )

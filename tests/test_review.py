@@ -559,6 +559,20 @@ def test_the_page_names_no_option(code):
     assert " --" not in shown
 
 
+def test_an_answer_outlives_a_machine_that_cannot_measure(page, monkeypatch):
+    before = page.ledger.entry("shirt.png").sizing
+    with monkeypatch.context() as broken:
+        def give_up(*_):
+            raise Refusal("took-too-long", seconds=60.0)
+
+        broken.setattr("motiffit.review.table.Table.open", give_up)
+        page.say("shirt.png", {"size_mm": 228.6})
+    kept = page.ledger.entry("shirt.png")
+    assert kept.sizing == before
+    assert not kept.is_current(kept.photo_hash, Settings())
+    assert page.ledger.said("shirt.png").size_mm == 228.6
+
+
 # -- the workshop -------------------------------------------------------------------------------
 
 

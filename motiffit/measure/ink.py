@@ -33,11 +33,11 @@ _BLUR_SHARE = 0.15
 """Nor does less than this share of the usual difference count: a strong print's blur reaches far,
 and halving it at its edge would lose the palest whiskers."""
 
-_CREST_PX = 7
+_BLUR_MM = 1.0
 _EDGE_SHARE = 0.4
 """An edge lies where the difference falls to this share of the strongest this near: a sharp edge's
-blur reaches a millimetre beyond it. Half would be the edge itself; people who box motifs in photos
-leave half a millimetre more."""
+blur reaches about so far beyond it. Half would be the edge itself; people who box motifs in photos
+leave half a millimetre more. A wider search would take a pale rim round a print for blur."""
 
 _LEAST_DIFFERENCE = 5.0
 """CIE Lab units that count as ink at the least: compression alone makes two or three."""
@@ -111,7 +111,8 @@ def find_ink(
     needed = max(_LEAST_DIFFERENCE, _CONTRAST * float(np.percentile(far[ring], 90)))
     strength = typical / needed
     needed = max(needed, _BLUR_SHARE * typical)
-    crest = cv2.dilate(far, np.ones((_CREST_PX, _CREST_PX), np.uint8))
+    across = 2 * max(1, round(_BLUR_MM / step)) + 1
+    crest = cv2.dilate(far, np.ones((across, across), np.uint8))
     ink = _belonging((far > np.maximum(needed, _EDGE_SHARE * crest)) & cloth, inside)
     if strength < 1 or ink.sum() < 12:
         return None
@@ -155,8 +156,8 @@ def _distance(
     about, seen = design.reshape(-1, 3)[some], lab.reshape(-1, 3)[some].astype(np.float64)
     kept = np.ones(len(some), bool)
     for _ in range(3):
-        part = about[kept]
-        fit = np.linalg.solve(part.T @ part, part.T @ seen[kept])
+        # least squares, not normal equations: a ring of one row or column is singular
+        fit = np.linalg.lstsq(about[kept], seen[kept], rcond=None)[0]
         far = np.linalg.norm(seen - about @ fit, axis=-1)
         kept = far <= np.percentile(far, 80)
     off = lab - design.astype(np.float32) @ fit.astype(np.float32)

@@ -7,6 +7,7 @@ from typing import Any
 from motiffit.corrections import CORRECTABLE, Corrections, answer_digest
 from motiffit.errors import FileError, Refusal
 from motiffit.ledger import Ledger
+from motiffit.messages import MACHINE_REFUSALS
 from motiffit.record import Sizing, make_message, refused_sizing
 from motiffit.review.asked import Asked
 from motiffit.review.jobs import Opened
@@ -227,8 +228,11 @@ class Desk:
             answer = self._answer(photo, self._ledger.said(photo))
             sizing = replace(answer.sizing, photo=photo)
             old = self._ledger.entry(photo)
-            if answer.opened is None and old is not None and old.sizing.settings == sizing.settings:
-                return  # nothing was measured then, and nothing is now
+            if answer.opened is None and old is not None:
+                if old.sizing.settings == sizing.settings:
+                    return  # nothing was measured then, and nothing is now
+                if any(message.code in MACHINE_REFUSALS for message in sizing.messages):
+                    return  # the old answer stays, out of date, until the machine can measure
             if self._ledger.write(
                 photo, sizing, photo_hash=answer.photo_hash, settings=self._asked.settings
             ):

@@ -14,8 +14,9 @@ from motiffit.training.export import read_net
 
 
 def main() -> None:
-    """Compute a few of the net's outputs and write them beside this file."""
-    net = read_net(Path(sys.argv[1]))
+    """Compute a few of the net's outputs and write them."""
+    source, target = map(Path, sys.argv[1:])
+    net = read_net(source)
     small = np.random.default_rng(7).integers(0, 256, (20, 20, 3), dtype=np.uint8)
     blocks = np.repeat(np.repeat(small, 16, axis=0), 16, axis=1)
     picture = torch.from_numpy((blocks.astype(np.float32) - 127) / 128).permute(2, 0, 1)[None]
@@ -28,7 +29,6 @@ def main() -> None:
         "up": out.up[0, :, 3::8, 5::8],
     }
     rounded = {name: [round(v, 5) for v in part.flatten().tolist()] for name, part in some.items()}
-    target = Path(__file__).parent / "finder_net.json"
     target.write_text(json.dumps(rounded, indent=1) + "\n")
 
 
