@@ -27,7 +27,12 @@ class Pictures:
         self._workshop = workshop
 
     def draw(self, photo: str, sizing: Sizing) -> None:
-        """Have a photo's pictures drawn, after all that a person waits for."""
+        """Have a photo's pictures drawn, after all that a person waits for.
+
+        The old ones go at once: were the drawing dropped, they would show a square of another size.
+        """
+        for small in (False, True):
+            self._ledger.picture_of(photo, small=small).unlink(missing_ok=True)
         path = str(self._ledger.path_of(photo).absolute())
         future = self._workshop.give(draw_pictures, path, sizing, is_urgent=False)
         future.add_done_callback(lambda done: self._write(photo, sizing, done))
