@@ -562,6 +562,7 @@ def test_the_page_names_no_option(code):
 def test_an_answer_outlives_a_machine_that_cannot_measure(page, monkeypatch):
     before = page.ledger.entry("shirt.png").sizing
     with monkeypatch.context() as broken:
+
         def give_up(*_):
             raise Refusal("took-too-long", seconds=60.0)
 
