@@ -226,7 +226,7 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     "cloth-short": _warning(
         "The garment has too little cloth for the cut square: {sides}.",
-        "Sew an extension piece to that side before you cut.",
+        "Sew an extension piece to each of these before you cut.",
     ),
     "window-shifted": _note(
         "The square is moved off the motif's middle by {shift} so that the cloth suffices."

@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from multiprocessing import get_context
+from multiprocessing import get_context, resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from time import monotonic
@@ -224,6 +224,8 @@ def _quiet_start() -> Iterator[None]:
     before = {name: os.environ.get(name) for name in _ONE_THREAD}
     os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))
     if sys.platform != "win32":
+        # Python's own helper process, if started with the first worker, ends the deafness too early
+        resource_tracker.ensure_running()
         signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
     try:
         yield
