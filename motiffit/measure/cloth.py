@@ -17,7 +17,7 @@ from motiffit.measure.flatview import FlatView
 from motiffit.measure.garment import GarmentSeen, cloth_odds, mirrored_share, see_garment
 from motiffit.measure.geometry import polygon_area
 from motiffit.measure.segment import count_odds, cut_in_two, group_pixels
-from motiffit.measure.view import VIEW_PX, View
+from motiffit.measure.view import View
 from motiffit.record import Message, make_message
 
 __all__ = ["Cloth", "separate_cloth"]
@@ -188,8 +188,7 @@ def _window(
     view: View, flat: FlatView, scale: NDArray[np.float64], size: tuple[int, int]
 ) -> tuple[slice, slice]:
     """Return the columns and rows of the coarse grid that a view touches."""
-    corners = view.to_mm([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]])
-    cells = (flat.to_flat(corners) + 0.5) / scale - 0.5
+    cells = (flat.to_flat(view.corners_mm()) + 0.5) / scale - 0.5
     first = np.floor(cells.min(axis=0) - _ROUND_CELLS).clip(0, np.array(size) - 8).astype(int)
     last = np.ceil(cells.max(axis=0) + _ROUND_CELLS).clip(first + 8, size).astype(int)
     return slice(first[0], last[0]), slice(first[1], last[1])

@@ -14,8 +14,6 @@ __all__ = ["VIEW_PX", "View", "take_view"]
 VIEW_PX = 320
 """Side of a view; the net was trained at this size."""
 
-_RIM = np.array([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]])
-
 _FINE = 1.3
 """A view is taken from the photo anew where its pixels are not this much coarser than the flat
 view's: it would only show those blurred."""
@@ -58,6 +56,10 @@ class View:
         points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2) / VIEW_PX - 0.5
         return np.asarray(self.centre_mm + self.side_mm * points @ self.axes().T)
 
+    def corners_mm(self) -> NDArray[np.float64]:
+        """Return the view's corners (4, 2) in mm, clockwise from its top-left."""
+        return self.to_mm([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]])
+
     def to_px(self, points_mm: ArrayLike) -> NDArray[np.float64]:
         """Return points (N, 2) of the view for mm (N, 2)."""
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) - self.centre_mm
@@ -75,7 +77,7 @@ def take_view(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np
         Where the photo shows nothing, and where the reference square lies.
     """
     if view.mm_per_px < _FINE * flat.mm_per_px:
-        flat = flat.near(view.to_mm(_RIM), mm_per_px=view.mm_per_px)
+        flat = flat.near(view.corners_mm(), mm_per_px=view.mm_per_px)
     rows, columns = _window(flat, view)
     picture, valid = flat.picture[rows, columns], flat.valid[rows, columns].view(np.uint8)
     whole = np.array(picture.shape[1::-1])
@@ -96,7 +98,7 @@ def take_view(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np
 
 def _window(flat: FlatView, view: View) -> tuple[slice, slice]:
     """Return the rows and columns of the flat view that a view touches."""
-    places = flat.to_flat(view.to_mm(_RIM))
+    places = flat.to_flat(view.corners_mm())
     height, width = flat.valid.shape
     x0, y0 = np.floor(places.min(axis=0)).astype(int) - 2
     x1, y1 = np.ceil(places.max(axis=0)).astype(int) + 3
