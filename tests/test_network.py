@@ -13,7 +13,7 @@ from motiffit.measure.flatview import FlatView
 from motiffit.measure.ink import find_ink
 from motiffit.measure.network import Glance, shipped_network
 from motiffit.measure.tight import own_turn, tighten
-from motiffit.measure.view import VIEW_PX, View, take_view
+from motiffit.measure.view import VIEW_PX, View, axes_of, take_view
 from motiffit.measure.votes import count_votes, overlap
 
 # what PyTorch 2.13 computes from the trained net for the picture of `blocks`
@@ -122,7 +122,7 @@ def test_overlap_of_boxes() -> None:
 
 @pytest.mark.parametrize("turn_deg", [0.0, 23.0])
 def test_ink_ends_where_it_was_drawn(turn_deg: float) -> None:
-    axes = View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
+    axes = axes_of(turn_deg)
     box = np.array([-31.3, -22.1, 34.9, 18.4])  # in the turned frame
     drawn = box[[[0, 1], [2, 1], [2, 3], [0, 3]]] @ axes.T
     cloth = 200 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.network import Glance, glance_at
-from motiffit.measure.view import VIEW_PX, View
+from motiffit.measure.view import VIEW_PX, View, axes_of
 
 __all__ = ["GarmentSeen", "cloth_odds", "mirror_turn", "mirrored_share", "see_garment"]
 
@@ -107,7 +107,7 @@ def _whole(flat: FlatView) -> View:
 
 def _around(rim_mm: NDArray[np.float64], turn_deg: float) -> View:
     """Return the upright view of what lies within a rim, with some room about it."""
-    level = View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
+    level = axes_of(turn_deg)
     local = rim_mm @ level
     low, high = local.min(axis=0), local.max(axis=0)
     x, y = level @ ((low + high) / 2)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from motiffit.measure.flatview import FlatView
-from motiffit.measure.view import View
+from motiffit.measure.view import axes_of
 
 __all__ = ["Ink", "find_ink"]
 
@@ -91,7 +91,7 @@ def find_ink(
     low = box_mm[:2] - room
     size_mm = box_mm[2:] + room - low
     step = float(size_mm.max()) / _CELLS
-    axes = View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
+    axes = axes_of(turn_deg)
     fine = flat.near((low + size_mm * _UNIT) @ axes.T, mm_per_px=step)
     step = max(step, fine.mm_per_px)
     patch = _Patch(low=low, size_mm=size_mm, step=step, axes=axes)
@@ -116,7 +116,7 @@ def find_ink(
     ink = _belonging((far > np.maximum(needed, _EDGE_SHARE * crest)) & cloth, inside)
     if strength < 1 or ink.sum() < 12:
         return None
-    edges, hull = _extent(ink, low, step, turn_deg)
+    edges, hull = patch.extent(ink)
     return Ink(edges_mm=edges, strength=strength, room_mm=room, hull_mm=hull)
 
 
@@ -146,6 +146,14 @@ class _Patch:
         shown = self.warp(flat, picture, cv2.INTER_LINEAR).astype(np.float32) / 255
         return np.asarray(cv2.cvtColor(shown, cv2.COLOR_RGB2LAB), np.float32)
 
+    def extent(self, ink: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+        """Return the edges of ink in the turned frame, and its hull on the cloth, both in mm."""
+        rows, cols = np.nonzero(ink)
+        edges = np.array([cols.min(), rows.min(), cols.max() + 1, rows.max() + 1]) * self.step
+        hull = cv2.convexHull(np.column_stack([cols, rows]).astype(np.int32))[:, 0]
+        hull_mm = ((hull + 0.5) * self.step + self.low) @ self.axes.T
+        return edges + np.tile(self.low, 2), hull_mm
+
 
 def _distance(
     lab: NDArray[np.float32], x: Floats, y: Floats, ring: NDArray[np.bool_]
@@ -172,14 +180,3 @@ def _belonging(found: NDArray[np.bool_], inside: NDArray[np.bool_]) -> NDArray[n
     keep = (within > 0.6 * area) & (area >= 3)
     keep[0] = False
     return np.asarray(keep[labels])
-
-
-def _extent(
-    ink: NDArray[np.bool_], low: Floats, step: float, turn_deg: float
-) -> tuple[Floats, Floats]:
-    """Return the edges and the hull of the ink in mm."""
-    rows, cols = np.nonzero(ink)
-    edges = np.array([cols.min(), rows.min(), cols.max() + 1, rows.max() + 1]) * step
-    hull = cv2.convexHull(np.column_stack([cols, rows]).astype(np.int32))[:, 0]
-    axes = View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
-    return edges + np.tile(low, 2), ((hull + 0.5) * step + low) @ axes.T

@@ -15,7 +15,7 @@ from motiffit.measure.flatview import FlatView
 from motiffit.measure.garment import GarmentSeen
 from motiffit.measure.network import Glance, glance_at
 from motiffit.measure.tight import Tight, own_turn, tighten
-from motiffit.measure.view import View
+from motiffit.measure.view import View, axes_of
 from motiffit.measure.votes import Vote, count_votes, overlap
 from motiffit.record import Message, Point, Sides, make_message
 from motiffit.settings import Turn
@@ -179,7 +179,7 @@ def _measure(
     own = own_turn(look.tight)
     if turn == "motif" and own is not None:
         look = _look_again(flat, mask, seen.glance, vote, seen.turn_deg + own)
-    box, level = look.tight.box_mm, _axes(look.turn_deg)
+    box, level = look.tight.box_mm, axes_of(look.turn_deg)
     x, y = level @ ((box[:2] + box[2:]) / 2)
     trust = _trust(look, vote)
     left, top, right, bottom = _edge_sds(look, trust)
@@ -213,7 +213,7 @@ def _look_again(
     again = count_votes(second, least_score=0.0, most=_MOST_MOTIFS)
     found = max(again, key=lambda v: v.score * (0.2 + overlap(expected, v.box[None])[0]))
     scale = view.mm_per_px
-    centre = np.tile(_axes(turn_deg).T @ np.array(view.centre_mm), 2)
+    centre = np.tile(axes_of(turn_deg).T @ np.array(view.centre_mm), 2)
     box_mm = centre + found.box * scale - view.side_mm / 2
     spread = found.spread * scale
     return _Look(
@@ -223,11 +223,6 @@ def _look_again(
         score=found.score,
         agreement=float(overlap(expected, found.box[None])[0]),
     )
-
-
-def _axes(turn_deg: float) -> Floats:
-    """Return right and down of a turned frame as columns."""
-    return View(centre_mm=(0.0, 0.0), side_mm=1.0, turn_deg=turn_deg).axes()
 
 
 def _edge_sds(look: _Look, trust: float) -> tuple[float, float, float, float]:

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from motiffit.measure.flatview import FlatView
 from motiffit.record import Point
 
-__all__ = ["VIEW_PX", "View", "take_view"]
+__all__ = ["VIEW_PX", "View", "axes_of", "take_view"]
 
 VIEW_PX = 320
 """Side of a view; the net was trained at this size."""
@@ -46,15 +46,10 @@ class View:
         """Scale of the view."""
         return self.side_mm / VIEW_PX
 
-    def axes(self) -> NDArray[np.float64]:
-        """Return the view's right and down as the columns of a (2, 2) matrix in the mm frame."""
-        angle = np.deg2rad(self.turn_deg)
-        return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-
     def to_mm(self, points_px: ArrayLike) -> NDArray[np.float64]:
         """Return mm (N, 2) for points (N, 2) of the view; (0, 0) is its top-left corner."""
         points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2) / VIEW_PX - 0.5
-        return np.asarray(self.centre_mm + self.side_mm * points @ self.axes().T)
+        return np.asarray(self.centre_mm + self.side_mm * points @ axes_of(self.turn_deg).T)
 
     def corners_mm(self) -> NDArray[np.float64]:
         """Return the view's corners (4, 2) in mm, clockwise from its top-left."""
@@ -63,7 +58,13 @@ class View:
     def to_px(self, points_mm: ArrayLike) -> NDArray[np.float64]:
         """Return points (N, 2) of the view for mm (N, 2)."""
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) - self.centre_mm
-        return np.asarray((points @ self.axes() / self.side_mm + 0.5) * VIEW_PX)
+        return np.asarray((points @ axes_of(self.turn_deg) / self.side_mm + 0.5) * VIEW_PX)
+
+
+def axes_of(turn_deg: float) -> NDArray[np.float64]:
+    """Return right and down of a frame turned clockwise as the columns of a (2, 2) matrix."""
+    angle = np.deg2rad(turn_deg)
+    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
 
 
 def take_view(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
