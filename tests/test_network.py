@@ -95,6 +95,17 @@ def test_card_and_what_lies_beyond_the_photo_are_hidden() -> None:
     assert not hidden[40, 250]
 
 
+def make_cornered(picture: np.ndarray) -> FlatView:
+    """A flat view of 2 pixels to a millimetre, its origin in the corner and no card in the way."""
+    return FlatView(
+        picture=picture,
+        mm_per_px=0.5,
+        origin_mm=np.zeros(2),
+        valid=np.ones(picture.shape[:2], bool),
+        reference_mm=np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]),
+    )
+
+
 def glance(scores: np.ndarray, boxes: np.ndarray) -> Glance:
     return Glance(
         view=VIEW, p_motif=0.9, scores=scores.astype(np.float32), boxes=boxes.astype(np.float32),
@@ -160,13 +171,7 @@ def test_a_pale_rim_round_a_strong_print_is_ink(side_mm: float) -> None:
     picture = np.full((800, 800, 3), 225, np.uint8)
     picture[far < side_mm / 2 + 3] = (170, 190, 215)
     picture[far < side_mm / 2] = (20, 30, 80)
-    flat = FlatView(
-        picture=picture,
-        mm_per_px=0.5,
-        origin_mm=np.zeros(2),
-        valid=np.ones((800, 800), bool),
-        reference_mm=np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]),
-    )
+    flat = make_cornered(picture)
     true = 200 + (side_mm / 2 + 3) * np.array([-1.0, -1.0, 1.0, 1.0])
     ink = find_ink(flat, flat.valid, true, 0.0)
     assert ink is not None
@@ -176,13 +181,7 @@ def test_a_pale_rim_round_a_strong_print_is_ink(side_mm: float) -> None:
 def test_a_ring_of_one_column_is_no_fault() -> None:
     picture = np.full((700, 700, 3), 200, np.uint8)
     picture[420:580, 420:580] = (30, 40, 90)
-    flat = FlatView(
-        picture=picture,
-        mm_per_px=0.5,
-        origin_mm=np.zeros(2),
-        valid=np.ones((700, 700), bool),
-        reference_mm=np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]),
-    )
+    flat = make_cornered(picture)
     cloth = np.zeros((700, 700), bool)
     cloth[400:600, 400:600] = cloth[400:600, 392] = True
     box = np.array([200.0, 200.0, 300.0, 300.0])
