@@ -85,7 +85,7 @@ class Entry:
             self.photo_hash == photo_hash
             and self.program == program_version()
             and self.sizing.settings == self.said.heeded(settings)
-            and not any(message.code in MACHINE_REFUSALS for message in self.sizing.messages)
+            and not self.sizing.says(MACHINE_REFUSALS)
         )
 
     def to_dict(self) -> dict[str, Any]:

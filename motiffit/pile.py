@@ -69,7 +69,7 @@ def size_pile(
         for done in runner.run(_task(ledger, settings, photo) for photo in batch):
             _check(done)
             photo = done.task.photo
-            if any(message.code == "photo-missing" for message in done.sizing.messages):
+            if done.sizing.says({"photo-missing"}):
                 yield Sized(photo=photo, sizing=done.sizing, is_kept=False)
             elif _keep(ledger, settings, done):
                 yield Sized(photo=photo, sizing=done.sizing, is_kept=True)

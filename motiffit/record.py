@@ -9,6 +9,7 @@ Corners run top-left, top-right, bottom-right, bottom-left in the garment's upri
 import json
 import os
 import re
+from collections.abc import Set
 from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, Self, TypeVar
 
@@ -228,6 +229,10 @@ class Sizing:
         p_clear = self.window.p_clear
         is_unlikely = p_clear is not None and p_clear < P_LIKELY
         return self.window.is_cutting or (is_unlikely and self.settings.place is None)
+
+    def says(self, codes: Set[str]) -> bool:
+        """Tell whether there is a message of one of these codes."""
+        return any(message.code in codes for message in self.messages)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the record as JSON-ready values, the schema's name first."""

@@ -37,9 +37,8 @@ def resize(sizing: Sizing, settings: Settings) -> Sizing:
     if replace(settings, sizes_mm=sizing.settings.sizes_mm) != sizing.settings:
         raise ValueError("not only the sizes changed")
     if sizing.plane is None:
-        for message in sizing.messages:
-            if message.code in MACHINE_REFUSALS | _OF_THE_ANSWER:
-                raise Refusal("program-fault", reason="the photo was not measured")
+        if sizing.says(MACHINE_REFUSALS | _OF_THE_ANSWER):
+            raise Refusal("program-fault", reason="the photo was not measured")
         return replace(sizing, settings=settings)
     garment, window = sizing.garment, sizing.window
     fit = fit_square(

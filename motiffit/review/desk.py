@@ -231,7 +231,7 @@ class Desk:
             if answer.opened is None and old is not None:
                 if old.sizing.settings == sizing.settings:
                     return  # nothing was measured then, and nothing is now
-                if any(message.code in MACHINE_REFUSALS for message in sizing.messages):
+                if sizing.says(MACHINE_REFUSALS):
                     return  # the old answer stays, out of date, until the machine can measure
             if self._ledger.write(
                 photo, sizing, photo_hash=answer.photo_hash, settings=self._asked.settings

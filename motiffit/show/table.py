@@ -160,7 +160,7 @@ def _facts(sizing: Sizing, width: int) -> str:
     if window is not None and window.p_clear is not None and not sizing.is_too_small:
         asked = format_length(sizing.settings.clearance_mm, units)
         sure = f"{percent_words(window.p_clear)} that {asked} or more stays clear on every side"
-        if any(message.code == "motif-doubtful" for message in sizing.messages):
+        if sizing.says({"motif-doubtful"}):
             sure += ", if the box holds the whole motif"
         facts.append(("How sure", sure))
     return "\n".join(_fact(label, words, width) for label, words in facts)
