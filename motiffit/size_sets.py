@@ -7,7 +7,10 @@ from math import ceil, gcd, isclose
 
 from motiffit.units import MM_PER_INCH, Units, format_length, parse_sizes
 
-__all__ = ["SizeSet", "known_sets", "sizes_up_to"]
+__all__ = ["STEP_MM", "SizeSet", "known_sets", "sizes_up_to"]
+
+STEP_MM: dict[Units, Fraction] = {"in": MM_PER_INCH / 2, "cm": Fraction(10)}
+"""The best set is put together from multiples of this unless said otherwise."""
 
 _SMALLEST: dict[Units, Fraction] = {"in": 2 * MM_PER_INCH, "cm": Fraction(50)}
 """Below, a centre shows too little to be worth its seams."""

@@ -24,15 +24,13 @@ from motiffit.ledger import Entry, Ledger
 from motiffit.pile import pile_rows
 from motiffit.settings import Settings
 from motiffit.show.rows import Row, do_without
-from motiffit.size_sets import SizeSet, known_sets, sizes_up_to
+from motiffit.size_sets import STEP_MM, SizeSet, known_sets, sizes_up_to
 from motiffit.units import Units, parse_sizes
 
 __all__ = ["run_choose"]
 
 _OF_ALL = ("seam_allowance_mm", "clearance_mm", "side_mm", "units", "turn")
 """Settings that are asked of a whole pile, the sizes aside."""
-
-_STEP_MM: dict[Units, float] = {"in": 12.7, "cm": 10.0}
 
 
 def run_choose(
@@ -64,16 +62,22 @@ def run_choose(
     json
         Whether to print a document for programs.
     """
-    step_mm = read_length("--step", step, units) if step else _STEP_MM[units]
-    if step_mm < 1:
-        raise typer.BadParameter(
-            "a step below 1 mm is finer than anybody sews", param_hint="--step"
-        )
+    step_mm = _read_step(step, units) if step else STEP_MM[units]
     sets = [*_own_sets(own_sets, units), *known_sets()]
     ledger = Ledger.open(folder, create=False)
     rows = pile_rows(ledger, separator=separator)
     compared = _compare(ledger, rows, sets, step_mm, units=units, leave_out=leave_out)
     typer.echo(to_json(compared) if json else to_text(compared))
+
+
+def _read_step(text: str, units: Units) -> Fraction:
+    """Read what the sizes of the best set are multiples of."""
+    step_mm = read_length("--step", text, units)
+    if step_mm < 1:
+        raise typer.BadParameter(
+            "a step below 1 mm is finer than anybody sews", param_hint="--step"
+        )
+    return Fraction(step_mm).limit_denominator(1000)
 
 
 def _own_sets(texts: Sequence[str], units: Units) -> list[SizeSet]:
@@ -89,7 +93,7 @@ def _compare(
     ledger: Ledger,
     rows: Sequence[Row],
     sets: list[SizeSet],
-    step_mm: float,
+    step_mm: Fraction,
     *,
     units: Units,
     leave_out: Sequence[str],
@@ -100,8 +104,7 @@ def _compare(
     with_motif = [entry for entry in entries if entry.sizing.motifs]
     if not with_motif:
         fail(f"no garment of {ledger.folder} has a motif that was measured")
-    step = Fraction(step_mm).limit_denominator(1000)
-    offered = sizes_up_to(max(map(least_size, with_motif)), step_mm=step, units=units)
+    offered = sizes_up_to(max(map(least_size, with_motif)), step_mm=step_mm, units=units)
     tried = sorted({*offered, *(size for one in sets for size in one.sizes_mm)})
     needs = tuple(need_of(entry, tried) for entry in with_motif)
     best = best_sets(needs, offered)

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 from typing import Any
 
 from motiffit.choosing import (
@@ -23,12 +22,11 @@ from motiffit.review.asked import Asked, size_words
 from motiffit.review.pictures import Pictures
 from motiffit.review.tidings import Tidings
 from motiffit.settings import Settings
-from motiffit.size_sets import SizeSet, known_sets, sizes_up_to
+from motiffit.size_sets import STEP_MM, SizeSet, known_sets, sizes_up_to
 from motiffit.units import Units, format_length, parse_sizes
 
 __all__ = ["SizeSets"]
 
-_STEP_MM: dict[Units, Fraction] = {"in": Fraction(127, 10), "cm": Fraction(10)}
 _MOST_NUMBERS = 4  # of sizes in a set: more than that few quilters want to piece
 _BRIEF_WAIT_S = 5.0  # a look whether anything is out of date takes a second or two
 _LARGEST_MM = 1e6  # the settings refuse far smaller ones with words for a person
@@ -75,9 +73,7 @@ class SizeSets:
         with_motif = [entry for entry in entries if entry.sizing.motifs]
         if not with_motif:
             raise UsageError("No garment with a motif was measured yet.")
-        offered = sizes_up_to(
-            max(map(least_size, with_motif)), step_mm=_STEP_MM[units], units=units
-        )
+        offered = sizes_up_to(max(map(least_size, with_motif)), step_mm=STEP_MM[units], units=units)
         given = self._given_sets(own)
         tried = sorted({*offered, *(size for one in given for size in one.sizes_mm)})
         needs = tuple(need_of(entry, tried) for entry in with_motif)
