@@ -5,12 +5,10 @@ its caller prints, counts and writes.
 """
 
 import os
-import signal
-import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from multiprocessing import get_context, resource_tracker
+from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from time import monotonic
@@ -18,6 +16,7 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from motiffit.errors import FileError
+from motiffit.interrupts import deaf_start, stay_deaf
 from motiffit.task import Done, Task, give_up
 
 __all__ = ["GIVE_UP_S", "ProcessRunner", "Runner", "SerialRunner", "available_cores", "run_task"]
@@ -161,7 +160,7 @@ class ProcessRunner:
         ours, theirs = context.Pipe()
         process = context.Process(target=_serve, args=(theirs, self.work), daemon=True)
         try:
-            with _quiet_start():
+            with _one_thread(), deaf_start():
                 process.start()
         except OSError as error:  # too many processes, or the folder we were started in is gone
             raise FileError(f"cannot start a process: {error.strerror}") from error
@@ -208,9 +207,7 @@ def available_cores() -> int:
 
 def _serve(line: Connection, work: Work) -> None:
     """Work through tasks until the line closes, as it does when the parent ends or is killed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all; the parent decides
-    if sys.platform != "win32":
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT])
+    stay_deaf()
     while True:
         try:
             line.send(work(line.recv()))
@@ -219,14 +216,10 @@ def _serve(line: Connection, work: Work) -> None:
 
 
 @contextmanager
-def _quiet_start() -> Iterator[None]:
-    """Start a process with one thread per library, and deaf to Ctrl-C until it can ignore it."""
+def _one_thread() -> Iterator[None]:
+    """Start processes with one thread per library."""
     before = {name: os.environ.get(name) for name in _ONE_THREAD}
     os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))
-    if sys.platform != "win32":
-        # Python's own helper process, if started with the first worker, ends the deafness too early
-        resource_tracker.ensure_running()
-        signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
     try:
         yield
     finally:
@@ -235,5 +228,3 @@ def _quiet_start() -> Iterator[None]:
                 os.environ.pop(name, None)
             else:
                 os.environ[name] = value
-        if sys.platform != "win32":
-            signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT])

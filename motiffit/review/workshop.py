@@ -6,7 +6,6 @@ with a message, and the next job gets a fresh process.
 
 import queue
 import re
-import signal
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future
@@ -18,6 +17,7 @@ from multiprocessing.process import BaseProcess
 from typing import Any, TypeVar
 
 from motiffit.errors import Refusal
+from motiffit.interrupts import deaf_start, stay_deaf
 
 __all__ = ["JOB_LIMIT_S", "Workshop"]
 
@@ -124,7 +124,8 @@ class _Worker:
         context = get_context("spawn")  # a fork would copy OpenCV's threads and their locks
         self.line, theirs = context.Pipe()
         self._process: BaseProcess = context.Process(target=_serve, args=(theirs,), daemon=True)
-        self._process.start()
+        with deaf_start():
+            self._process.start()
         theirs.close()
         if not self.line.poll(_START_S):
             raise EOFError
@@ -146,7 +147,7 @@ def _end(worker: _Worker | None) -> None:
 
 def _serve(line: Connection) -> None:
     """Make the calls that come in, until the line closes."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all; the parent decides
+    stay_deaf()
     line.send("ready")
     while True:
         try:
