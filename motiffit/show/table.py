@@ -108,9 +108,20 @@ def summary_text(sizings: Sequence[Sizing]) -> str:
     if windows:
         sizes = Counter((window.finished_mm, window.finished) for window in windows)
         counted = [f"{name}: {count}" for (_, name), count in sorted(sizes.items())]
-        lines.append(f"Finished sizes: {', '.join(counted)}")
+        lines.append(f"Finished sizes: {', '.join(counted)}{_not_counted(sizings)}")
     lines.append(references_line(sizings))
     return "\n".join(line for line in lines if line)
+
+
+def _not_counted(sizings: Iterable[Sizing]) -> str:
+    """Say how many squares are not among those counted by size, and why; empty for none."""
+    squares = [sizing for sizing in sizings if sizing.window]
+    numbers = {
+        "without a motif": sum(not sizing.motifs for sizing in squares),
+        "not to be cut": sum(sizing.is_too_small for sizing in squares),
+    }
+    told = ", ".join(f"{number} {words}" for words, number in numbers.items() if number)
+    return f" (not counted: {told})" if told else ""
 
 
 def references_line(sizings: Iterable[Sizing], *, width: int = 80) -> str:
