@@ -341,13 +341,17 @@ def test_overlays_go_into_a_folder_under_names_that_do_not_clash(run, folder, si
     for name in ("more/photo.jpg", "photo.png"):
         Image.new("RGB", (400, 300)).save(folder / name)
     words = ("photo.jpg", "more/photo.jpg", "photo.png", "--overlays", "out/pictures")
-    assert run("size", *words)[0] == 0
+    status, out, _ = run("size", *words)
+    assert status == 0
+    assert out.endswith(f"\nPictures with the squares: {Path('out/pictures')}\n")
     assert sorted(path.name for path in (folder / "out/pictures").iterdir()) == [
         "photo-window-2.jpg",
         "photo-window-3.jpg",
         "photo-window.jpg",
     ]
     assert run("size", *words)[0] == 0  # pictures of its own are replaced
+    for short in ("-q", "--json"):
+        assert "Pictures" not in run("size", *words, short)[1]
 
 
 def test_overlays_differ_by_more_than_capitals(run, folder, sized):

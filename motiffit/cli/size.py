@@ -144,6 +144,8 @@ def size(
             _tell_one(sizing, alone=len(photos) == 1, quiet=quiet, verbose=verbose)
     if len(photos) > 1 and not json and not quiet:
         _tell_all(sizings)
+    if overlays and not json and not quiet:
+        typer.echo(f"\nPictures with the squares: {clean_name(str(overlays))}")
     if any(sizing.outcome == "refused" for sizing in sizings):
         raise typer.Exit(ExitStatus.REFUSED)
 
