@@ -175,7 +175,8 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     "motif-doubtful": _warning(
         "It is not certain that the box holds the whole motif.",
-        "Look at the picture; if it does not, draw the box yourself with --outline.",
+        "Look at the picture; if it does not, draw the box yourself on the page of 'motiffit "
+        "review' or with --outline.",
         "Drag the box's edges until it holds the whole motif and no more.",
     ),
     "motif-several": _warning(
