@@ -127,4 +127,6 @@ def _dask() -> Any:
     try:
         return import_module("distributed")
     except ImportError as error:
-        raise UsageError("work on a cluster needs Dask: pip install 'motiffit[cluster]'") from error
+        raise UsageError(
+            "work on a cluster needs Dask: pip install '.[cluster]' in the program's own folder"
+        ) from error

@@ -87,4 +87,4 @@ def test_a_folder_that_is_not_there_is_named(asked, capfd):
 def test_the_missing_extra_is_named_with_its_cure(asked, monkeypatch, capfd):
     monkeypatch.setitem(sys.modules, "motiffit.review.running", None)
     assert run("review", "photos") == 2
-    assert "pip install 'motiffit[review]'" in capfd.readouterr().err
+    assert "pip install '.[review]'" in capfd.readouterr().err

@@ -77,7 +77,10 @@ def review(
         from motiffit.review.asked import pile_settings  # these three for start-up
         from motiffit.review.running import Started, serve_review
     except ModuleNotFoundError as error:
-        fail(f"the page needs {error.name}: install it with pip install 'motiffit[review]'")
+        fail(
+            f"the page needs {error.name}: install it with pip install '.[review]' in the "
+            "program's own folder"
+        )
     from motiffit.ledger import Ledger  # these two for start-up
     from motiffit.runners import available_cores
 
