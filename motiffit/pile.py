@@ -1,19 +1,26 @@
 """The walk over a pile: which photos are out of date, sizing them, and what came of it all."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from motiffit.errors import FileError
 from motiffit.files import write_whole
 from motiffit.garments import garment_name
-from motiffit.ledger import Ledger, program_version
+from motiffit.ledger import Entry, Ledger, program_version
 from motiffit.record import Sizing
 from motiffit.runners import Runner
 from motiffit.settings import Settings
 from motiffit.show.rows import Row, by_garment, make_row
 from motiffit.task import Done, Task
 
-__all__ = ["Sized", "out_of_date", "pile_rows", "size_pile", "write_overview"]
+__all__ = [
+    "Sized",
+    "out_of_date",
+    "pile_rows",
+    "pile_settings",
+    "size_pile",
+    "write_overview",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +84,15 @@ def size_pile(
                 waiting.append(photo)
 
 
+def pile_settings(ledger: Ledger) -> Settings | None:
+    """Return what the photos of a pile were asked; None when no record tells."""
+    for entry in ledger.entries():
+        settings = _settings_of_all(entry)
+        if settings is not None:
+            return settings
+    return None
+
+
 def pile_rows(ledger: Ledger, *, separator: str | None = None) -> list[Row]:
     """Return one line for each photo that was sized, those of one garment together.
 
@@ -126,6 +142,16 @@ def write_overview(ledger: Ledger, rows: list[Row]) -> None:
         rows, title=ledger.folder.resolve().name, gone=ledger.gone(), thumbnail=thumbnail, link=link
     )
     write_whole(ledger.home / "index.html", parts)
+
+
+def _settings_of_all(entry: Entry) -> Settings | None:
+    """Return what was asked of all photos, as far as one record tells; None where it does not."""
+    said, settings = entry.said, entry.sizing.settings
+    is_its_own = said.size_mm is not None or said.side_mm is not None
+    if is_its_own or said.heeded(settings) != settings:
+        return None
+    own = {"outline_px", "outline_sd_mm", "near_px", "pick", "no_motif", "place"}
+    return replace(settings, **{name: getattr(Settings(), name) for name in own})
 
 
 def _is_current(ledger: Ledger, settings: Settings, photo: str) -> bool:

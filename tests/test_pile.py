@@ -393,6 +393,65 @@ def test_command_for_programs_keeps_the_order(real_photos):
     assert documents[0]["said"] == {}
 
 
+@pytest.fixture
+def asked(tmp_path, monkeypatch):
+    """A pile that was asked for more than the usual, and work that takes no time."""
+    monkeypatch.setattr("motiffit.cli.pile_run.ProcessRunner", lambda jobs: nullcontext(QUICK))
+    settings = Settings(sizes_mm=(76.2, 152.4, 228.6), side_mm=98.425, turn="motif")
+    folder = piles.make_photos(tmp_path / "photos", 3)
+    piles.size_all(folder, QUICK, settings=settings)
+    return folder, settings
+
+
+def asked_now(folder):
+    """What all photos of a pile were asked; they must agree."""
+    (settings,) = {entry.sizing.settings for entry in Ledger.open(folder).entries()}
+    return settings
+
+
+def test_command_keeps_to_what_the_pile_was_asked_and_says_so(asked):
+    folder, settings = asked
+    before = piles.on_disk(folder)
+    answer = command(folder)
+    assert answer.stderr == (
+        "motiffit: as this pile was asked before: sizes 3, 6, 9 in; side 3 7/8 in; turn motif\n"
+    )
+    assert piles.differences(piles.on_disk(folder), before) == [], "nothing was sized anew"
+    (folder / "late.jpg").write_bytes(b"late")
+    command(folder, "-q")
+    assert Ledger.open(folder).entry("late.jpg").sizing.settings == settings
+
+
+@pytest.mark.parametrize(
+    ("words", "changes", "told"),
+    [
+        (("--sizes", "4, 8"), {"sizes_mm": (101.6, 203.2)}, "side 3 7/8 in; turn motif"),
+        (("--side", "card"), {"side_mm": None}, "sizes 3, 6, 9 in; turn motif"),
+        (
+            ("--units", "cm"),
+            {"units": "cm", "seam_allowance_mm": 7.5},
+            "sizes 76.2, 152.4, 228.6 mm; side 3 7/8 in; turn motif",
+        ),
+    ],
+)
+def test_an_option_that_is_given_counts_and_the_others_stay(asked, words, changes, told):
+    folder, settings = asked
+    answer = command(folder, *words)
+    assert answer.stderr == f"motiffit: as this pile was asked before: {told}\n"
+    assert asked_now(folder) == replace(settings, **changes)
+
+
+def test_lengths_without_a_unit_are_read_in_the_units_of_the_pile(asked):
+    folder, _ = asked
+    usual = ("--units", "cm", "--sizes", "8, 12", "--side", "card", "--turn", "grain")
+    assert command(folder, *usual).stderr == ""
+    answer = command(folder, "--clearance", "0.4")
+    assert answer.stderr == "motiffit: as this pile was asked before: units cm; sizes 8, 12 cm\n"
+    assert asked_now(folder) == Settings(
+        units="cm", sizes_mm=(80.0, 120.0), seam_allowance_mm=7.5, clearance_mm=4.0
+    )
+
+
 EXAMPLES = [
     line.strip()
     for line in (PILE_EPILOG + CHOOSE_EPILOG).splitlines()

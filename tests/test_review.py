@@ -13,15 +13,16 @@ import pytest
 from PIL import Image
 from review_jobs import add_up, die, fail, fail_at, fill_memory, hang, miss, refuse
 from reviewing import OWN, make_photos, open_page, stranger
+from typer.testing import CliRunner
 
+from motiffit.cli.app import app
 from motiffit.errors import Refusal
 from motiffit.ledger import Ledger
 from motiffit.measure.geometry import rotate_vectors
 from motiffit.messages import MESSAGES, text_of
-from motiffit.pile import out_of_date
+from motiffit.pile import out_of_date, pile_settings
 from motiffit.record import Message
 from motiffit.resizing import resize
-from motiffit.review.asked import pile_settings
 from motiffit.review.words import page_text
 from motiffit.review.workshop import Workshop
 from motiffit.settings import Settings
@@ -415,6 +416,11 @@ def test_other_sizes_are_put_to_use_and_taken_back(page):
     ]
     assert page.client.get("/api/pile").json()["sizes_in_use"] == "7 1/2, 9 1/2 in"
     assert pile_settings(page.ledger) == wanted
+
+    assert not out_of_date(page.ledger, wanted, page.ledger.photos())
+    answer = CliRunner().invoke(app, ["pile", str(page.ledger.folder), "-q"])
+    assert answer.stderr == "motiffit: as this pile was asked before: sizes 7 1/2, 9 1/2 in\n"
+    assert pile_settings(page.ledger) == wanted, "'motiffit pile' keeps to the choice"
 
     back = use(page, told["before_mm"]).json()
     assert back["before_words"] == "7 1/2, 9 1/2 in"

@@ -15,8 +15,8 @@ from served import Served
 
 from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
+from motiffit.pile import pile_settings
 from motiffit.review import running
-from motiffit.review.asked import pile_settings
 from motiffit.review.guard import Gate
 from motiffit.review.running import Links
 from motiffit.settings import Settings

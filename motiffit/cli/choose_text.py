@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from motiffit.choosing import Need, Outsize, SetTrial
-from motiffit.cli.options import make_settings
+from motiffit.cli.options import usual_settings
 from motiffit.cli.terminal import clean_name, screen_width
 from motiffit.settings import Settings
 from motiffit.show.columns import column_text
@@ -133,7 +133,7 @@ def _pile_command(compared: Comparison, sizes: str) -> str:
     """Return the command that sizes the pile with a set, all else as it was asked before."""
     asked = compared.settings
     words = ["pile", str(compared.folder), "--sizes", sizes]
-    usual = make_settings(units=asked.units)
+    usual = usual_settings(asked.units)
     for option, name in _LENGTH_OPTIONS.items():
         length_mm = getattr(asked, name)
         if length_mm is not None and length_mm != getattr(usual, name):

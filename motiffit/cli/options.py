@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -10,9 +11,8 @@ import typer
 from motiffit.cli.terminal import clean_name, fail, tell_aside
 from motiffit.errors import UsageError
 from motiffit.record import Point
-from motiffit.settings import Settings
+from motiffit.settings import Settings, Turn
 from motiffit.units import (
-    DEFAULT_SIZES_MM,
     METRIC_SIZES_MM,
     Units,
     format_side,
@@ -26,6 +26,7 @@ __all__ = [
     "JsonLines",
     "LeaveOut",
     "Paper",
+    "PileUnits",
     "SeamAllowance",
     "Separator",
     "Side",
@@ -35,6 +36,7 @@ __all__ = [
     "UnitsChoice",
     "check_photos",
     "check_target",
+    "in_units",
     "json_option",
     "length_option",
     "make_settings",
@@ -42,17 +44,27 @@ __all__ = [
     "read_length",
     "read_outline",
     "read_point",
+    "usual_settings",
 ]
-
-_USUAL_SIZES_MM = {"in": DEFAULT_SIZES_MM, "cm": METRIC_SIZES_MM}
 
 # Metric quilters take 7.5 mm because twice that is a whole 15 mm (lonesockproductions.blogspot.com,
 # 2010): then every cut size falls on a mark of the ruler.
-_SEAM_ALLOWANCE: dict[Units, str] = {"in": "1/4 in", "cm": "0.75 cm"}
+_USUAL: dict[Units, Settings] = {
+    "in": Settings(),
+    "cm": Settings(units="cm", sizes_mm=tuple(map(float, METRIC_SIZES_MM)), seam_allowance_mm=7.5),
+}
 
 UnitsChoice = Annotated[
     Literal["in", "cm"],
     typer.Option("--units", help="Units of answers, and of lengths given without a unit."),
+]
+PileUnits = Annotated[
+    Literal["in", "cm"] | None,
+    typer.Option(
+        "--units",
+        help="Units of answers, and of lengths given without a unit.  [default: in]",
+        show_default=False,
+    ),
 ]
 Sizes = Annotated[
     str | None,
@@ -74,9 +86,12 @@ SeamAllowance = Annotated[
     ),
 ]
 Clearance = Annotated[
-    str,
+    str | None,
     typer.Option(
-        "--clearance", metavar="LENGTH", help="Least distance from the motif to the seam line."
+        "--clearance",
+        metavar="LENGTH",
+        help="Least distance from the motif to the seam line.  [default: 1/8 in]",
+        show_default=False,
     ),
 ]
 Side = Annotated[
@@ -90,8 +105,10 @@ Side = Annotated[
     ),
 ]
 TurnChoice = Annotated[
-    Literal["grain", "motif"],
-    typer.Option("--turn", help="What the sides of the square follow."),
+    Literal["grain", "motif"] | None,
+    typer.Option(
+        "--turn", help="What the sides of the square follow.  [default: grain]", show_default=False
+    ),
 ]
 SizedFolder = Annotated[
     Path, typer.Argument(metavar="FOLDER", help="The pile: sized with 'motiffit pile' before.")
@@ -190,30 +207,49 @@ def read_outline(option: str, text: str) -> tuple[Point, ...]:
     return points
 
 
+def usual_settings(units: Units) -> Settings:
+    """Return what is asked of a photo where nothing else is said."""
+    return _USUAL[units]
+
+
+def in_units(asked: Settings, units: Units) -> Settings:
+    """Return settings in units: what was usual in their own becomes what is usual in these."""
+    usual = usual_settings(asked.units)
+    values = {field.name: getattr(asked, field.name) for field in fields(Settings)}
+    unusual = {name: value for name, value in values.items() if value != getattr(usual, name)}
+    return replace(usual_settings(units), **unusual)
+
+
 def make_settings(
+    base: Settings,
     *,
-    units: Units,
     sizes: str | None = None,
     seam_allowance: str | None = None,
-    clearance: str = "1/8 in",
+    clearance: str | None = None,
     side: str | None = None,
-    turn: Literal["grain", "motif"] = "grain",
+    turn: Turn | None = None,
     outline: str | None = None,
     near: str | None = None,
     pick: int | None = None,
     no_motif: bool = False,
 ) -> Settings:
-    """Build the settings from the words of the command line."""
+    """Build the settings from the words of the command line; what is not said is as in ``base``."""
+    units = base.units
+    said: dict[str, Any] = {}
+    if sizes is not None:
+        said["sizes_mm"] = _read_sizes(sizes, units)
+    if seam_allowance is not None:
+        said["seam_allowance_mm"] = read_length("--seam-allowance", seam_allowance, units)
+    if clearance is not None:
+        said["clearance_mm"] = read_length("--clearance", clearance, units)
+    if side is not None:
+        said["side_mm"] = _read_side(side, units)
+    if turn is not None:
+        said["turn"] = turn
     try:
-        return Settings(
-            sizes_mm=_read_sizes(sizes, units),
-            seam_allowance_mm=read_length(
-                "--seam-allowance", seam_allowance or _SEAM_ALLOWANCE[units], units
-            ),
-            clearance_mm=read_length("--clearance", clearance, units),
-            side_mm=None if side is None else _read_side(side, units),
-            units=units,
-            turn=turn,
+        return replace(
+            base,
+            **said,
             outline_px=() if outline is None else read_outline("--outline", outline),
             near_px=None if near is None else read_point("--near", near),
             pick=pick,
@@ -253,19 +289,20 @@ def check_target(path: Path, *, is_own: Callable[[Path], bool]) -> None:
         fail(f"{path} exists and was not made by motiffit: choose another name")
 
 
-def _read_side(text: str, units: Units) -> float:
+def _read_side(text: str, units: Units) -> float | None:
     """Read the reference square's side, and say in which unit where none was given."""
+    if text.strip().casefold() == "card":
+        return None
     side_mm = read_length("--side", text, units)
     if text.strip()[-1].isdigit():
         tell_aside(f"--side {text} is taken as {format_side(side_mm, units)}")
     return side_mm
 
 
-def _read_sizes(text: str | None, units: Units) -> tuple[float, ...]:
-    """Read the size set, or take the usual one."""
+def _read_sizes(text: str, units: Units) -> tuple[float, ...]:
+    """Read the size set."""
     try:
-        exact = _USUAL_SIZES_MM[units] if text is None else parse_sizes(text, units)
-        return tuple(float(size) for size in exact)
+        return tuple(float(size) for size in parse_sizes(text, units))
     except OverflowError as error:
         raise typer.BadParameter("a size is far too large", param_hint="--sizes") from error
     except ValueError as error:

@@ -9,15 +9,18 @@ from motiffit.cli.options import (
     Clearance,
     Jobs,
     JsonLines,
+    PileUnits,
     SeamAllowance,
     Separator,
     Side,
     Sizes,
     TurnChoice,
-    UnitsChoice,
+    in_units,
     make_settings,
     quiet_option,
+    usual_settings,
 )
+from motiffit.cli.terminal import tell_aside
 
 __all__ = ["PILE_EPILOG", "pile"]
 
@@ -42,12 +45,12 @@ def pile(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="Where the photos are, one garment each.")
     ],
-    units: UnitsChoice = "in",
+    units: PileUnits = None,
     sizes: Sizes = None,
     seam_allowance: SeamAllowance = None,
-    clearance: Clearance = "1/8 in",
+    clearance: Clearance = None,
     side: Side = None,
-    turn: TurnChoice = "grain",
+    turn: TurnChoice = None,
     jobs: Jobs = None,
     watch: Annotated[
         bool, typer.Option("--watch", help="Go on sizing photos as they arrive, until Ctrl-C.")
@@ -67,13 +70,20 @@ def pile(
     """Size every photo of a folder, and show what to do next.
 
     Everything goes into the folder 'motiffit' inside FOLDER: the page index.html, the table
-    pile.csv, a picture and a record for each photo. A second run sizes only what is new or changed.
+    pile.csv, a picture and a record for each photo. A second run sizes only what is new or changed,
+    and asks what was asked before where no option says otherwise ('--side card': as the card says).
 
     A table garments.csv in FOLDER (columns photo, garment, note, keep) says which photos show the
     same garment, what to mind (zip, snaps, 3D, vinyl), and which photo to use.
     """  # fmt: skip
+    # imported here because they take longer to start than the help takes to print
+    from motiffit.cli.pile_asked import asked_before, kept_words
+    from motiffit.cli.pile_run import run_pile
+
+    before = asked_before(folder) or usual_settings("in")
+    base = in_units(before, units or before.units)
     settings = make_settings(
-        units=units,
+        base,
         sizes=sizes,
         seam_allowance=seam_allowance,
         clearance=clearance,
@@ -82,9 +92,16 @@ def pile(
     )
     if scheduler and jobs:
         raise typer.BadParameter("the cluster has its own --jobs: give --scheduler or --jobs")
-    # imported here because it takes longer to start than the help takes to print
-    from motiffit.cli.pile_run import run_pile
-
+    said = {
+        "units": units,
+        "sizes_mm": sizes,
+        "seam_allowance_mm": seam_allowance,
+        "clearance_mm": clearance,
+        "side_mm": side,
+        "turn": turn,
+    }
+    if kept := kept_words(base, said):
+        tell_aside(f"as this pile was asked before: {kept}")
     run_pile(
         folder,
         settings,

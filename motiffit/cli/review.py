@@ -13,6 +13,7 @@ from motiffit.cli.options import (
     TurnChoice,
     UnitsChoice,
     make_settings,
+    usual_settings,
 )
 from motiffit.cli.terminal import clean_name, fail
 
@@ -64,9 +65,9 @@ def review(
     units: UnitsChoice = "in",
     sizes: Sizes = None,
     seam_allowance: SeamAllowance = None,
-    clearance: Clearance = "1/8 in",
+    clearance: Clearance = None,
     side: Side = None,
-    turn: TurnChoice = "grain",
+    turn: TurnChoice = None,
 ) -> None:
     """Look through a pile in the browser: correct, accept, plan.
 
@@ -74,19 +75,19 @@ def review(
     here are for a new pile; one that was sized before keeps its own.
     """
     try:
-        from motiffit.review.asked import pile_settings  # these three for start-up
-        from motiffit.review.running import Started, serve_review
+        from motiffit.review.running import Started, serve_review  # for start-up
     except ModuleNotFoundError as error:
         fail(
             f"the page needs {error.name}: install it with pip install '.[review]' in the "
             "program's own folder"
         )
-    from motiffit.ledger import Ledger  # these two for start-up
+    from motiffit.ledger import Ledger  # these three for start-up
+    from motiffit.pile import pile_settings
     from motiffit.runners import available_cores
 
     ledger = Ledger.open(folder)
     settings = pile_settings(ledger) or make_settings(
-        units=units,
+        usual_settings(units),
         sizes=sizes,
         seam_allowance=seam_allowance,
         clearance=clearance,

@@ -18,6 +18,7 @@ from motiffit.cli.options import (
     check_target,
     make_settings,
     quiet_option,
+    usual_settings,
 )
 from motiffit.cli.terminal import Progress, clean_name, screen_width, tell, write_json
 from motiffit.errors import ExitStatus, FileError, MotiffitError, Refusal
@@ -69,9 +70,9 @@ def size(
     units: UnitsChoice = "in",
     sizes: Sizes = None,
     seam_allowance: SeamAllowance = None,
-    clearance: Clearance = "1/8 in",
+    clearance: Clearance = None,
     side: Side = None,
-    turn: TurnChoice = "grain",
+    turn: TurnChoice = None,
     outline: Annotated[
         str | None,
         typer.Option(
@@ -105,7 +106,7 @@ def size(
     straight above. Nothing is written unless you ask for a picture.
     """
     settings = make_settings(
-        units=units,
+        usual_settings(units),
         sizes=sizes,
         seam_allowance=seam_allowance,
         clearance=clearance,
