@@ -189,6 +189,14 @@ class Ledger:
             if entry is not None:
                 yield entry
 
+    def unread(self) -> tuple[str, ...]:
+        """Return the names of photos in the folder whose record is there but cannot be read."""
+        return tuple(
+            photo
+            for photo in self.photos()
+            if self._file(photo, "records").exists() and self.entry(photo) is None
+        )
+
     def gone(self) -> tuple[str, ...]:
         """Return the names of photos that were sized or spoken of but are no longer there."""
         here = {_safe_name(name) for name in self._candidates()}

@@ -304,3 +304,33 @@ def test_pile_without_a_motif(tmp_path):
     answer = CliRunner().invoke(app, ["choose", str(tmp_path)])
     assert answer.exit_code == 2
     assert "has a motif" in answer.stderr
+
+
+def age(folder, photo, kind):
+    """Make a photo's record one that an earlier or a later version of the program wrote."""
+    path = next((folder / "motiffit" / "records").glob(f"{photo.partition('.')[0]}-*.json"))
+    record = json.loads(path.read_text())
+    if kind == "schema":
+        record["schema"] = "motiffit.sizing/0"
+    else:
+        record["settings"]["corner_mm"] = 3.0
+    path.write_text(json.dumps(record))
+
+
+@pytest.mark.parametrize("kind", ["schema", "setting"])
+def test_records_that_cannot_be_read_are_no_missing_motifs(tmp_path, kind):
+    garments = {"one.jpg": (200.0, -180.0, 60.0, 60.0), "two.jpg": (200.0, -180.0, 90.0, 90.0)}
+    make_pile(tmp_path, garments)
+    assert Ledger.open(tmp_path).unread() == ()
+    age(tmp_path, "one.jpg", kind)
+    some = CliRunner().invoke(app, ["choose", str(tmp_path)])
+    assert some.exit_code == 0
+    assert some.stdout.startswith("1 garment with a motif")
+    assert f"1 record of {tmp_path} cannot be read" in some.stderr
+    age(tmp_path, "two.jpg", kind)
+    none = CliRunner().invoke(app, ["choose", str(tmp_path)])
+    assert none.exit_code == 2
+    assert none.stdout == ""
+    assert f"2 records of {tmp_path} cannot be read" in none.stderr
+    assert "Measure the pile again with 'motiffit pile'" in none.stderr
+    assert "motif that was measured" not in none.stderr

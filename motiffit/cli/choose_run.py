@@ -19,7 +19,7 @@ from motiffit.choosing import (
 )
 from motiffit.cli.choose_text import Comparison, count_words, to_json, to_text
 from motiffit.cli.options import read_length
-from motiffit.cli.terminal import fail
+from motiffit.cli.terminal import fail, tell_aside
 from motiffit.ledger import Entry, Ledger
 from motiffit.pile import pile_rows
 from motiffit.settings import Settings
@@ -65,9 +65,25 @@ def run_choose(
     step_mm = _read_step(step, units) if step else STEP_MM[units]
     sets = [*_own_sets(own_sets, units), *known_sets()]
     ledger = Ledger.open(folder, create=False)
+    _tell_unread(ledger)
     rows = pile_rows(ledger, separator=separator)
     compared = _compare(ledger, rows, sets, step_mm, units=units, leave_out=leave_out)
     typer.echo(to_json(compared) if json else to_text(compared))
+
+
+def _tell_unread(ledger: Ledger) -> None:
+    """Say which photos are not compared because their records cannot be read; stop if all."""
+    unread = ledger.unread()
+    if not unread:
+        return
+    words = (
+        f"{count_words(len(unread), 'record')} of {ledger.folder} cannot be read: written by "
+        "another version of the program, or damaged. Measure the pile again with 'motiffit pile', "
+        "and with the options that you gave it"
+    )
+    if next(ledger.entries(), None) is None:
+        fail(words)
+    tell_aside(words)
 
 
 def _read_step(text: str, units: Units) -> Fraction:
