@@ -2,6 +2,7 @@
 
 import json
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,14 +12,15 @@ from flats import make_flat
 from motiffit.measure import network
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.ink import find_ink
-from motiffit.measure.network import Glance, shipped_network
+from motiffit.measure.network import Glance, glance_at, shipped_network
 from motiffit.measure.tight import own_turn, tighten
-from motiffit.measure.view import VIEW_PX, View, axes_of, take_view
+from motiffit.measure.view import View, axes_of, take_view
 from motiffit.measure.votes import count_votes, overlap
 
 # what PyTorch 2.13 computes from the trained net for the picture of `blocks`
 GOLDEN = Path(__file__).parent / "golden" / "finder_net.json"
-VIEW = View(centre_mm=(31.0, -12.0), side_mm=240.0, turn_deg=23.0)
+TRAINED_PX = 320
+VIEW = View(centre_mm=(31.0, -12.0), side_mm=240.0, turn_deg=23.0, px=TRAINED_PX)
 # log odds, and share of them: the file keeps its weights as half floats, joined to their norms
 HALF_FLOATS, HALF_FLOAT_SHARE = 0.03, 0.003
 RED, BLUE = (203, 41, 52), (62, 98, 171)
@@ -31,7 +33,7 @@ def blocks() -> np.ndarray:
 
 def test_opencv_computes_what_the_framework_does() -> None:
     expected = json.loads(GOLDEN.read_text())
-    nothing_hidden = np.zeros((VIEW_PX, VIEW_PX), bool)
+    nothing_hidden = np.zeros((TRAINED_PX, TRAINED_PX), bool)
     has, cells, masks, up = shipped_network().answer(blocks(), nothing_hidden)
     got = {
         "has": has,
@@ -46,7 +48,7 @@ def test_opencv_computes_what_the_framework_does() -> None:
 
 
 def test_hidden_parts_do_not_reach_the_answer() -> None:
-    hidden = np.zeros((VIEW_PX, VIEW_PX), bool)
+    hidden = np.zeros((TRAINED_PX, TRAINED_PX), bool)
     hidden[:, 200:] = True
     other = blocks()
     other[:, 200:] = 255 - other[:, 200:]
@@ -75,10 +77,11 @@ def test_view_and_cloth_are_one_map_both_ways() -> None:
     assert side == pytest.approx(VIEW.side_mm)
 
 
+@pytest.mark.parametrize("px", [256, TRAINED_PX])
 @pytest.mark.parametrize("side_mm", [90.0, 240.0, 700.0])
-def test_a_spot_is_shown_where_the_view_says(side_mm: float) -> None:
+def test_a_spot_is_shown_where_the_view_says(side_mm: float, px: int) -> None:
     at = np.array([44.0, -21.0])
-    view = View(centre_mm=(31.0, -12.0), side_mm=side_mm, turn_deg=23.0)
+    view = replace(VIEW, side_mm=side_mm, px=px)
     square = at + 9.0 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
     picture, _ = take_view(make_flat([(square, RED)], noise=0.0), view)
     redness = picture[..., 0].astype(float) - picture[..., 2]
@@ -89,10 +92,22 @@ def test_a_spot_is_shown_where_the_view_says(side_mm: float) -> None:
 
 def test_card_and_what_lies_beyond_the_photo_are_hidden() -> None:
     flat = make_flat([], card_mm=(-230.0, 190.0))
-    _, hidden = take_view(flat, View(centre_mm=(-230.0, 190.0), side_mm=300.0, turn_deg=0.0))
+    view = View(centre_mm=(-230.0, 190.0), side_mm=300.0, turn_deg=0.0, px=TRAINED_PX)
+    _, hidden = take_view(flat, view)
     assert hidden[160, 160]  # the card
     assert hidden[160, 2]  # left of the photo, which ends at -306.5 mm
     assert not hidden[40, 250]
+
+
+def test_boxes_lie_where_they_do_however_many_pixels_the_net_is_shown() -> None:
+    cloth = 250 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    true = np.array([-8.0, -61.0, 73.0, 38.0])
+    flat = make_flat([(cloth, BLUE), (true[[[0, 1], [2, 1], [2, 3], [0, 3]]], RED)])
+    for px in (192, 256, TRAINED_PX):
+        view = View(centre_mm=(31.0, -12.0), side_mm=240.0, turn_deg=0.0, px=px)
+        (vote,) = count_votes(glance_at(flat, view), least_score=0.3, most=3)
+        found = view.to_mm(vote.box.reshape(2, 2)).ravel()
+        np.testing.assert_allclose(found, true, atol=10.0)  # a ninth of its side
 
 
 def make_cornered(picture: np.ndarray) -> FlatView:
@@ -145,6 +160,19 @@ def test_ink_ends_where_it_was_drawn(turn_deg: float) -> None:
     assert own_turn(tight) is None
 
 
+def test_a_bare_margin_is_cut_off_but_ink_beyond_is_not_run_after_as_far() -> None:
+    drawn = np.array([-30.0, -10.0, 30.0, 10.0])
+    cloth = 200 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    paints = [(cloth, BLUE), (drawn[[[0, 1], [2, 1], [2, 3], [0, 3]]], RED)]
+    flat = make_flat(paints, mm_per_px=0.5)
+    mask, spread = np.ones(flat.valid.shape, bool), np.full(4, 1.2)
+    margin = np.array([0.0, -3.8, 0.0, 3.8])
+    wide, narrow = (tighten(flat, mask, drawn + off, spread, 0.0) for off in (margin, -margin))
+    assert wide.inked.all()
+    np.testing.assert_allclose(wide.box_mm, drawn, atol=1.0)
+    np.testing.assert_array_equal(narrow.box_mm, drawn - margin)
+
+
 def test_no_ink_where_the_ground_is_as_wild_as_the_box() -> None:
     flat = make_flat([], noise=60.0)
     box = np.array([-30.0, -20.0, 30.0, 20.0])
@@ -154,8 +182,8 @@ def test_no_ink_where_the_ground_is_as_wild_as_the_box() -> None:
 def test_threads_take_turns() -> None:
     net = shipped_network()
     rng = np.random.default_rng(5)
-    pictures = [rng.integers(0, 255, (VIEW_PX, VIEW_PX, 3), dtype=np.uint8) for _ in range(4)]
-    nothing = np.zeros((VIEW_PX, VIEW_PX), bool)
+    pictures = [rng.integers(0, 255, (TRAINED_PX, TRAINED_PX, 3), dtype=np.uint8) for _ in range(4)]
+    nothing = np.zeros((TRAINED_PX, TRAINED_PX), bool)
     alone = [net.answer(picture, nothing) for picture in pictures]
     with ThreadPoolExecutor(4) as pool:
         together = list(pool.map(lambda picture: net.answer(picture, nothing), pictures))

@@ -12,9 +12,12 @@ from numpy.typing import NDArray
 
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.network import Glance, glance_at
-from motiffit.measure.view import VIEW_PX, View, axes_of
+from motiffit.measure.view import View, axes_of
 
 __all__ = ["GarmentSeen", "cloth_odds", "mirror_turn", "mirrored_share", "see_garment"]
+
+_WHOLE_PX, _GARMENT_PX = 256, 320
+"""Pixels of the two views; the net was trained at 320."""
 
 _ROOM = 1.1
 """Side of the second view against the garment's longer side."""
@@ -89,7 +92,8 @@ def see_garment(flat: FlatView) -> GarmentSeen | None:
 def cloth_odds(seen: GarmentSeen, points_mm: NDArray[np.float64]) -> NDArray[np.float32]:
     """Return the net's log odds (h, w) that points (h, w, 2) of the plane are garment."""
     cloth = seen.glance.cloth
-    places = seen.glance.view.to_px(points_mm) * cloth.shape[0] / VIEW_PX - 0.5
+    view = seen.glance.view
+    places = view.to_px(points_mm) * cloth.shape[0] / view.px - 0.5
     lookup = places.astype(np.float32).reshape(points_mm.shape)
     flags = {"borderMode": cv2.BORDER_CONSTANT, "borderValue": _BEYOND}
     odds = cv2.remap(cloth, lookup, None, cv2.INTER_LINEAR, **flags)  # type: ignore[call-overload]
@@ -101,7 +105,10 @@ def _whole(flat: FlatView) -> View:
     height, width = flat.valid.shape
     x, y = flat.to_mm([[(width - 1) / 2, (height - 1) / 2]])[0]
     return View(
-        centre_mm=(float(x), float(y)), side_mm=max(height, width) * flat.mm_per_px, turn_deg=0.0
+        centre_mm=(float(x), float(y)),
+        side_mm=max(height, width) * flat.mm_per_px,
+        turn_deg=0.0,
+        px=_WHOLE_PX,
     )
 
 
@@ -115,6 +122,7 @@ def _around(rim_mm: NDArray[np.float64], turn_deg: float) -> View:
         centre_mm=(float(x), float(y)),
         side_mm=float((high - low).max()) * _ROOM,
         turn_deg=turn_deg,
+        px=_GARMENT_PX,
     )
 
 
@@ -139,7 +147,7 @@ def _rim(mask: NDArray[np.bool_], view: View) -> NDArray[np.float64]:
         mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
     )
     rim = max(contours, key=cv2.contourArea)[:, 0].astype(np.float64)
-    return view.to_mm((rim + 0.5) * VIEW_PX / len(mask))
+    return view.to_mm((rim + 0.5) * view.px / len(mask))
 
 
 def mirror_turn(mask: NDArray[np.bool_], near_deg: float) -> tuple[float, float]:

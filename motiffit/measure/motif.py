@@ -24,20 +24,26 @@ __all__ = ["MotifBox", "MotifsFound", "find_motifs"]
 
 Floats = NDArray[np.float64]
 
+_NEAR_PX = 256
 _ZOOM = 2.3
 _ZOOM_LEAST_MM = 36.0
-"""Side of the second look in parts of the box found first; never less than a small word needs."""
+"""Pixels of the second look, and its side in parts of the box found first; never less than a small
+word needs. At 320 pixels no more boxes of 339 had IoU >= 0.8, and a look costs half again."""
 
 _MOST_MOTIFS = 3
 _RIVAL_SCORE = 0.4
 """A further box counts as a motif of its own from this share of the first one's score."""
 
-_P_WEIGHTS = np.array([-0.42, 0.48, 0.87])
-"""Log odds of a motif: constant, then weights of the log odds of the net's own opinion and of its
-best box's score; a logistic fit on 571 photos, each seen by a net that knew none of its home."""
+_P_WEIGHTS = np.array([-0.64, 0.37, 0.71, 0.45])
+"""Log odds of a motif: constant, then weights of the log odds of the net's own opinion, of its best
+box's score and of that box's score from near; a logistic fit on 1,084 photos, each seen by a net
+that knew none of its home."""
 
 _P_NONE, _P_SURE = 0.4, 0.8
 """Below the first a garment has no motif; up to the second a person is asked to look."""
+
+_BEST_SCORE = 0.97
+"""No look from near scores higher: it is saved where even this could make no motif of a box."""
 
 _TRUST_WEIGHTS = np.array([-5.85, 0.88, 0.13, -1.34, 0.81, 0.15])
 """Log odds that a box is right, IoU with the true one at least 0.8 (`_evidence` names what each
@@ -46,18 +52,19 @@ weighs); a logistic fit on the 516 photos with a motif among those."""
 _TRUST_SURE = 0.65
 """Below this trust a person is asked to look at the box; 9 in 10 above it are right."""
 
-_SD_OF_INKED, _SD_OF_BARE = 1.2, 1.8
+_SD_OF_INKED, _SD_OF_BARE = 1.05, 1.55
 _LEAST_SD_MM = 0.8
 _BEYOND_TO_SD = 0.67
-_SIDE_TAIL = 2.0
+_SIDE_TAIL = 2.2
 """From the net's spread of an edge to its standard deviation, where ink confirms the edge and where
-it does not, and from how far ink lies beyond an edge. Chosen so that few windows are unsafe: of
-183 that asked for no look, 3 let the seam cut the motif (docs/finder.md). Sides, whose intervals
-must also cover whole words missed, need twice as much to hold in 94 % of 355 photos."""
+it does not, and from how far ink lies beyond an edge. Chosen on the same 1,084 photos so that few
+windows are unsafe. Sides, whose intervals must also cover whole words missed, need twice as much
+(docs/finder.md)."""
 
-_TURN_SD_DEG = 3.0
+_TURN_SD_DEG = 4.5
 """How far the turn of a garment that lies askew may be off: of those labelled straight, one in ten
-seems turned by 5 degrees or more. Where a garment counts as straight its box errs outward only."""
+seems turned by 5 degrees or more. Where a garment counts as straight its box errs outward only.
+With 3 degrees two windows of 13 on garments askew were unsafe, none of 154 on straight ones."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +123,7 @@ class MotifsFound:
 class _Look:
     """One motif after the second look: its box in the frame of a turn, and what speaks for it."""
 
+    vote: Vote  # the box it looked at
     tight: Tight
     spread_mm: Floats
     turn_deg: float
@@ -145,11 +153,16 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
     if seen is None or not cloth.mask.any():
         return MotifsFound(candidates=(), p_motif=0.0, messages=(make_message("no-motif"),))
     votes = count_votes(seen.glance, least_score=0.02, most=_MOST_MOTIFS)
-    p_motif = _probability(seen.glance, votes)
-    if not votes or p_motif < _P_NONE:
+    p_motif = _probability(seen.glance, votes, _BEST_SCORE)
+    if p_motif < _P_NONE:
         return MotifsFound(candidates=(), p_motif=p_motif, messages=(make_message("no-motif"),))
-    votes = [vote for vote in votes if vote.score > _RIVAL_SCORE * votes[0].score]
-    boxes = [_measure(flat, cloth.mask, seen, vote, turn) for vote in votes]
+    look = _look_again(flat, cloth.mask, seen.glance, votes[0], seen.turn_deg)
+    p_motif = _probability(seen.glance, votes, look.score)
+    if p_motif < _P_NONE:
+        return MotifsFound(candidates=(), p_motif=p_motif, messages=(make_message("no-motif"),))
+    rivals = [vote for vote in votes[1:] if vote.score > _RIVAL_SCORE * votes[0].score]
+    looks = [look, *(_look_again(flat, cloth.mask, seen.glance, v, seen.turn_deg) for v in rivals)]
+    boxes = [_measure(flat, cloth.mask, seen, look, turn) for look in looks]
     doubtful = p_motif < _P_SURE or boxes[0].trust < _TRUST_SURE
     return MotifsFound(
         candidates=tuple(boxes),
@@ -158,10 +171,12 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
     )
 
 
-def _probability(glance: Glance, votes: list[Vote]) -> float:
-    """Return the probability that the garment has a motif."""
-    score = votes[0].score if votes else 0.0
-    odds = np.array([1.0, _log_odds(glance.p_motif), _log_odds(score)]) @ _P_WEIGHTS
+def _probability(glance: Glance, votes: list[Vote], near_score: float) -> float:
+    """Return the probability of a motif, given the score that its best box has from near."""
+    if not votes:
+        return 0.0
+    scores = (glance.p_motif, votes[0].score, near_score)
+    odds = np.array([1.0, *(_log_odds(score) for score in scores)]) @ _P_WEIGHTS
     return float(1 / (1 + np.exp(-odds)))
 
 
@@ -172,16 +187,15 @@ def _log_odds(p: float) -> float:
 
 
 def _measure(
-    flat: FlatView, mask: NDArray[np.bool_], seen: GarmentSeen, vote: Vote, turn: Turn
+    flat: FlatView, mask: NDArray[np.bool_], seen: GarmentSeen, look: _Look, turn: Turn
 ) -> MotifBox:
-    """Look at one motif again and return its box, along the garment or along itself."""
-    look = _look_again(flat, mask, seen.glance, vote, seen.turn_deg)
+    """Return the box of one motif, along the garment or, looked at once more, along itself."""
     own = own_turn(look.tight)
     if turn == "motif" and own is not None:
-        look = _look_again(flat, mask, seen.glance, vote, seen.turn_deg + own)
+        look = _look_again(flat, mask, seen.glance, look.vote, seen.turn_deg + own)
     box, level = look.tight.box_mm, axes_of(look.turn_deg)
     x, y = level @ ((box[:2] + box[2:]) / 2)
-    trust = _trust(look, vote)
+    trust = _trust(look)
     left, top, right, bottom = _edge_sds(look, trust)
     return MotifBox(
         centre_mm=(float(x), float(y)),
@@ -206,6 +220,7 @@ def _look_again(
         centre_mm=(float(x), float(y)),
         side_mm=max(_ZOOM * longest, _ZOOM_LEAST_MM),
         turn_deg=turn_deg,
+        px=_NEAR_PX,
     )
     second = glance_at(flat, view)
     places = view.to_px(corners)
@@ -217,6 +232,7 @@ def _look_again(
     box_mm = centre + found.box * scale - view.side_mm / 2
     spread = found.spread * scale
     return _Look(
+        vote=vote,
         tight=tighten(flat, mask, box_mm, spread, turn_deg),
         spread_mm=spread,
         turn_deg=turn_deg,
@@ -243,20 +259,20 @@ def _turn_sds(look: _Look) -> Floats:
     return np.asarray(half * np.sin(np.deg2rad(_TURN_SD_DEG)))
 
 
-def _trust(look: _Look, vote: Vote) -> float:
+def _trust(look: _Look) -> float:
     """Return the probability that a box is the motif's and holds all of it."""
-    odds = _evidence(look, vote) @ _TRUST_WEIGHTS
+    odds = _evidence(look) @ _TRUST_WEIGHTS
     return float(1 / (1 + np.exp(-odds)))
 
 
-def _evidence(look: _Look, vote: Vote) -> Floats:
+def _evidence(look: _Look) -> Floats:
     """Return what speaks for a box."""
     size = float(np.sqrt(np.prod(look.tight.box_mm[2:] - look.tight.box_mm[:2])))
     return np.array(
         [
             1.0,
             _log_odds(look.score),  # the second look's score
-            _log_odds(vote.score),  # the first look's
+            _log_odds(look.vote.score),  # the first look's
             np.log(look.spread_mm.mean() / max(size, 1.0)),  # how blunt the edges are
             np.log(look.agreement + 0.05),  # whether both looks found the same box
             look.tight.inked.mean() * (look.tight.ink is not None),  # share of edges on ink

@@ -14,18 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from motiffit.measure.flatview import FlatView
-from motiffit.measure.view import VIEW_PX, View, take_view
+from motiffit.measure.view import View, take_view
 
 __all__ = ["Glance", "Network", "glance_at", "shipped_network"]
 
 Floats = NDArray[np.float32]
 
 _PATH = Path(__file__).with_name("finder.onnx")
-_SHA256 = "187a8ef153db488022ace027efc6216c0bfddded1c8225319fcd13779a8a1e5b"
+_SHA256 = "4fe6203f6af27ea73201f44cc8bab41e05558e6ffae6b9dcc05ec31a7797afc9"
 _OUTPUTS = ("has", "cells", "masks", "up")
 
-_REACH = 0.1
-"""An edge lies exp(output) * _REACH * VIEW_PX pixels from its cell, as in training."""
+_REACH_PX = 32.0
+"""An edge lies exp(output) * _REACH_PX pixels from its cell, as in training."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +102,7 @@ def glance_at(flat: FlatView, view: View) -> Glance:
         view=view,
         p_motif=float(_sigmoid(has)[0]),
         scores=_sigmoid(cells[0]),
-        boxes=_boxes(cells[1:5]),
+        boxes=_boxes(cells[1:5], view.px),
         spreads=np.exp(cells[5:9].clip(-6, 6)).transpose(1, 2, 0),
         cloth=masks[0],
         turn_deg=turn_deg,
@@ -115,11 +115,11 @@ def _sigmoid(x: NDArray[np.floating]) -> Floats:
     return np.asarray(1 / (1 + np.exp(-np.clip(x, -40, 40))), np.float32)
 
 
-def _boxes(log_reach: Floats) -> Floats:
+def _boxes(log_reach: Floats, px: int) -> Floats:
     """Return the box of each cell."""
     side = log_reach.shape[-1]
-    centre = (np.arange(side, dtype=np.float32) + 0.5) * VIEW_PX / side
-    left, top, right, low = np.exp(log_reach.clip(-6, 4)) * _REACH * VIEW_PX
+    centre = (np.arange(side, dtype=np.float32) + 0.5) * px / side
+    left, top, right, low = np.exp(log_reach.clip(-6, 4)) * _REACH_PX
     x, y = centre[None, :], centre[:, None]
     return np.stack([x - left, y - top, x + right, y + low], axis=-1)
 

@@ -13,17 +13,39 @@ __all__ = ["Tight", "own_turn", "tighten"]
 
 Floats = NDArray[np.float64]
 
-_REACH_SHARE = 0.08
-_REACH_LEAST_MM = 3.0
-"""An edge moves by this share of its side at most: farther off lies another thing."""
-
-_REACH_SPREADS = 2.5
-"""Nor by more than this many of the net's own spreads, which is surest of simple edges."""
-
 _OUTWARD = np.array([-1.0, -1.0, 1.0, 1.0])
 
 _CLEAR_INK = 3.0
 """Strength from which the ink alone decides; below, net and ink share the edge."""
+
+_BARE_MARGIN = 2.0
+"""Strength from which a margin without ink inside a box is believed to be bare cloth."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reach:
+    """How far an edge may move: by a share of its side, or a little on small ones.
+
+    Nor by more than so many of the net's own spreads, which is surest of simple edges.
+    """
+
+    share: float
+    least_mm: float
+    spreads: float
+
+    def holds(self, off_mm: Floats, sides_mm: Floats, spread_mm: Floats) -> NDArray[np.bool_]:
+        """Tell which edges (4,) may move by these distances."""
+        most = np.minimum(
+            np.maximum(self.share * sides_mm, self.least_mm), self.spreads * spread_mm
+        )
+        return np.asarray(np.abs(off_mm) <= most)
+
+
+_USUAL = _Reach(share=0.08, least_mm=3.0, spreads=2.5)
+"""Farther off lies another thing."""
+
+_INWARD = _Reach(share=0.15, least_mm=4.0, spreads=4.0)
+"""Across a bare margin: of 26 boxes among 493 that this moves on real photos, 23 get better."""
 
 _TURN_GAIN = 0.88
 _TURN_MOST_DEG = 20.0
@@ -64,8 +86,9 @@ def tighten(
         return Tight(box_mm=box_mm, inked=np.zeros(4, bool), beyond_mm=np.zeros(4), ink=None)
     sides = np.tile(box_mm[2:] - box_mm[:2], 2)
     off = ink.edges_mm - box_mm
-    reach = np.maximum(_REACH_SHARE * sides, _REACH_LEAST_MM)
-    inked = (np.abs(off) <= reach) & (np.abs(off) <= _REACH_SPREADS * spread_mm)
+    inked = _USUAL.holds(off, sides, spread_mm)
+    if ink.strength > _BARE_MARGIN:
+        inked |= (off * _OUTWARD < 0) & _INWARD.holds(off, sides, spread_mm)
     weight = min(max(ink.strength / _CLEAR_INK, 0.5), 1.0)
     return Tight(
         box_mm=box_mm + np.where(inked, weight * off, 0.0),

@@ -9,10 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from motiffit.measure.flatview import FlatView
 from motiffit.record import Point
 
-__all__ = ["VIEW_PX", "View", "axes_of", "take_view"]
-
-VIEW_PX = 320
-"""Side of a view; the net was trained at this size."""
+__all__ = ["View", "axes_of", "take_view"]
 
 _FINE = 1.3
 """A view is taken from the photo anew where its pixels are not this much coarser than the flat
@@ -35,30 +32,33 @@ class View:
         Its side.
     turn_deg
         How far its up lies clockwise from the mm frame's.
+    px
+        Pixels along its side; the net wants a multiple of 32.
     """
 
     centre_mm: Point
     side_mm: float
     turn_deg: float
+    px: int
 
     @property
     def mm_per_px(self) -> float:
         """Scale of the view."""
-        return self.side_mm / VIEW_PX
+        return self.side_mm / self.px
 
     def to_mm(self, points_px: ArrayLike) -> NDArray[np.float64]:
         """Return mm (N, 2) for points (N, 2) of the view; (0, 0) is its top-left corner."""
-        points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2) / VIEW_PX - 0.5
+        points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2) / self.px - 0.5
         return np.asarray(self.centre_mm + self.side_mm * points @ axes_of(self.turn_deg).T)
 
     def corners_mm(self) -> NDArray[np.float64]:
         """Return the view's corners (4, 2) in mm, clockwise from its top-left."""
-        return self.to_mm([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]])
+        return self.to_mm([[0, 0], [self.px, 0], [self.px, self.px], [0, self.px]])
 
     def to_px(self, points_mm: ArrayLike) -> NDArray[np.float64]:
         """Return points (N, 2) of the view for mm (N, 2)."""
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) - self.centre_mm
-        return np.asarray((points @ axes_of(self.turn_deg) / self.side_mm + 0.5) * VIEW_PX)
+        return np.asarray((points @ axes_of(self.turn_deg) / self.side_mm + 0.5) * self.px)
 
 
 def axes_of(turn_deg: float) -> NDArray[np.float64]:
@@ -72,9 +72,9 @@ def take_view(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np
 
     Returns
     -------
-    picture : uint8 (VIEW_PX, VIEW_PX, 3)
+    picture : uint8 (px, px, 3)
         RGB.
-    hidden : bool (VIEW_PX, VIEW_PX)
+    hidden : bool (px, px)
         Where the photo shows nothing, and where the reference square lies.
     """
     if view.mm_per_px < _FINE * flat.mm_per_px:
@@ -91,7 +91,7 @@ def take_view(flat: FlatView, view: View) -> tuple[NDArray[np.uint8], NDArray[np
     shift, scale = (columns.start, rows.start), np.array(picture.shape[1::-1]) / whole
     places = (flat.to_flat(corners) - shift + 0.5) * scale - 0.5
     matrix = np.column_stack([places[1] - places[0], places[2] - places[0], places[0]])
-    size = (VIEW_PX, VIEW_PX)
+    size = (view.px, view.px)
     shown = cv2.warpAffine(picture, matrix, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     inside = cv2.warpAffine(valid, matrix, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
     return np.asarray(shown, np.uint8), (inside == 0) | _card(flat, view)
@@ -112,6 +112,6 @@ def _card(flat: FlatView, view: View) -> NDArray[np.bool_]:
     middle = flat.reference_mm.mean(axis=0)
     corners = view.to_px(middle + (flat.reference_mm - middle) * _CARD_MARGIN)
     corners = corners - 0.5
-    drawn = np.zeros((VIEW_PX, VIEW_PX), np.uint8)
+    drawn = np.zeros((view.px, view.px), np.uint8)
     cv2.fillConvexPoly(drawn, np.round(corners * 16).astype(np.int32), 1, shift=4)
     return drawn.astype(bool)

@@ -25,7 +25,6 @@ NEAR, FAR, FAR_SHARE = (0.36, 0.75), (0.75, 1.05), 0.4
 its square view empty, as the far ones do."""
 BOXED_TURN_DEG = 24.0  # boxes are only learnt where the garment stands nearly upright
 SOURCES = (("photo+", 0.46), ("photo-", 0.2), ("paste", 0.19), ("scene", 0.15))
-CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized
 FOUND, VAGUE = 1, 2  # states of a box: to be found; cut by the view, so neither right nor wrong
 
 
@@ -67,7 +66,7 @@ class Sampler:
         self.pools: dict[str, tuple[Array, Array]] = {}
         for name, _ in SOURCES:
             rows = np.array([i for i in kept if _belongs(items[i], name)])
-            weight = np.array([CHILD_WEIGHT if items[i].child else 1.0 for i in rows])
+            weight = np.array([items[i].weight for i in rows])
             self.pools[name] = rows, weight / weight.sum()
 
     def draw(self) -> Batch:

@@ -22,6 +22,9 @@ __all__ = ["CANVAS_PX", "Bank", "Item", "build_bank", "read_photos"]
 
 CANVAS_PX = 512
 PASTES_PER_PHOTO = 4
+CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized
+RARE_WEIGHT = 1.6  # so is embroidery, and what hardly stands out from its cloth
+SMALL_WEIGHT, SMALL_SHARE = 1.4, 0.2  # and what is small beside its garment
 Array = np.ndarray
 
 
@@ -32,6 +35,7 @@ class Item:
     source: str  # photo | paste | scene | floor
     homes: tuple[str, ...]
     child: bool
+    weight: float  # how much oftener than another it is drawn
     width: int
     height: int
     garment: Array  # (4,)
@@ -155,6 +159,7 @@ def _photo_row(
         "photo",
         (record["home"],),
         record["wearer"] == "child",
+        _weight(record, boxes),
         width,
         height,
         np.array(record["garment"], float),
@@ -173,6 +178,17 @@ def _photo_row(
     )
 
 
+def _weight(record: dict[str, Any], boxes: Array) -> float:
+    """Return how much oftener than another a photo is drawn."""
+    weight = CHILD_WEIGHT if record["wearer"] == "child" else 1.0
+    if record["technique"] == "embroidery" or record["contrast"] == "low":
+        weight *= RARE_WEIGHT
+    x0, y0, x1, y1 = record["garment"]
+    if len(boxes) and (boxes[0, 2:] - boxes[0, :2]).max() < SMALL_SHARE * max(x1 - x0, y1 - y0):
+        weight *= SMALL_WEIGHT
+    return weight
+
+
 def _scene_row(scene: Scene, source: str, child: bool) -> tuple[Array, Array, Item]:
     """Turn a made-up picture into a row of the bank."""
     height, width = scene.picture.shape[:2]
@@ -181,6 +197,7 @@ def _scene_row(scene: Scene, source: str, child: bool) -> tuple[Array, Array, It
         source,
         scene.homes,
         child,
+        CHILD_WEIGHT if child else 1.0,
         width,
         height,
         np.array(scene.garment, float),

@@ -1,6 +1,6 @@
 """Renew finder_net.json: what PyTorch computes from a trained net for the test's picture.
 
-python tests/golden/make_finder_net.py NETS/final/net.npz      # needs motiffit[train]
+python -m motiffit.training.golden NETS/final/net.npz tests/golden/finder_net.json
 """
 
 import json

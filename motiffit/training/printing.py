@@ -45,7 +45,7 @@ def print_motif(
     blurred = Image.fromarray(to_bytes(light[..., 0])).filter(ImageFilter.BoxBlur(2))
     soft = np.asarray(blurred, np.float32)[..., None] / 255
     shade = np.clip(0.35 + 0.65 * soft / max(float(ground.mean()), 0.05), 0.3, 1.6)
-    if rng.random() < 0.16:  # tone on tone
+    if rng.random() < 0.22:  # tone on tone
         step = rng.choice([-1, 1]) * rng.uniform(0.1, 0.28)
         ink = np.clip(ground * (1 + step) + 0.25 * step * (ground.mean() < 0.2), 0, 1) + 0 * ink
         alpha = alpha * rng.uniform(0.7, 1)

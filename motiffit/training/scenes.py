@@ -99,7 +99,9 @@ def paste_on_photo(
 
 def _silhouette(rng: Rng) -> dict[str, Array]:
     """Return the outlines of the garment's parts in a unit square, y down."""
-    kind = rng.choice(["tee", "long", "body", "dress", "pants", "romper", "tank"])
+    kind = rng.choice(["tee", "long", "body", "dress", "pants", "romper", "tank", "bib"])
+    if kind == "bib":
+        return {"trunk": _bib(rng)}
     w, hem = rng.uniform(0.2, 0.3), rng.uniform(0.2, 0.34)
     neck, deep, slope = rng.uniform(0.07, 0.12), rng.uniform(0.03, 0.09), rng.uniform(0.02, 0.07)
     low = rng.uniform(0.8, 0.98)
@@ -139,6 +141,20 @@ def _silhouette(rng: Rng) -> dict[str, Array]:
         parts["right"] = half * [1, 1] + [0.5, 0]
         parts["left"] = half * [-1, 1] + [0.5, 0]
     return parts
+
+
+def _bib(rng: Rng) -> Array:
+    """Return a bib: a round or square apron, its two ends round the neck."""
+    turn = np.linspace(0, np.pi, 13)[:, None]
+    wide, high = rng.uniform(0.26, 0.4), rng.uniform(0.28, 0.42)
+    square = rng.uniform(0.35, 1.0)  # 1 is an ellipse, less is squarer
+    way = np.hstack([np.sin(turn), -np.cos(turn)])
+    apron = np.sign(way) * np.abs(way) ** square * [wide, high] + [0, 0.12 + high]
+    neck, end = rng.uniform(0.1, 0.17), rng.uniform(0.0, 0.08)
+    hole = np.hstack([np.sin(turn), np.cos(turn)]) * [neck, neck * 1.1] + [0, 0.1 + neck]
+    strap = [(0.05, end), (neck + rng.uniform(0.05, 0.1), end + 0.08)]
+    right = np.vstack([hole[:9], strap, apron[apron[:, 1] > end + 0.2]])
+    return np.concatenate([right, right[::-1] * [-1, 1]]) + np.array([0.5, 0.0])
 
 
 def _both_sides(half: list[tuple[float, float]], top: list[tuple[float, float]]) -> Array:

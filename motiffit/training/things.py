@@ -15,7 +15,9 @@ def add_things(picture: Array, mask: Array, sprites: Sprites, rng: Rng) -> Array
     """Add things beside the garment: cards with a marker, paper squares, pens, balls, toys."""
     side = picture.shape[0]
     for _ in range(int(rng.integers(0, 5))):
-        kind = rng.choice(["card", "paper", "pen", "ball", "toy"], p=[0.35, 0.15, 0.2, 0.15, 0.15])
+        kind = rng.choice(
+            ["card", "paper", "pen", "ball", "toy", "tape"], p=[0.32, 0.14, 0.16, 0.12, 0.14, 0.12]
+        )
         size = int(side * rng.uniform(0.08, 0.24))
         thing = _thing(kind, size, sprites, rng).rotate(
             rng.uniform(0, 360), expand=True, resample=Image.Resampling.BICUBIC
@@ -50,6 +52,11 @@ def _thing(kind: str, size: int, sprites: Sprites, rng: Rng) -> Image.Image:
         thick = max(3, size // 12)
         pen.rounded_rectangle((0, size // 2, size, size // 2 + thick), thick / 2, fill=(*tone, 255))
         pen.line((0, size // 2 + 1, size, size // 2 + 1), fill=(255, 255, 255, 120))
+    elif kind == "tape":  # a tape measure or a ruler, twice as long as other things
+        image = Image.new("RGBA", (2 * size, max(5, size // 5)), (*tone, 255))
+        pen, ink = ImageDraw.Draw(image), (20, 20, 20, 255)
+        for number, x in enumerate(np.arange(0, 2 * size, max(2.0, size / 24))):
+            pen.line((x, 0, x, image.height * (0.6 if number % 5 == 0 else 0.3)), fill=ink)
     else:
         pen.ellipse((0, 0, size - 1, size - 1), fill=(*tone, 255))
         pen.ellipse((size * 0.2, size * 0.15, size * 0.5, size * 0.45), fill=(255, 255, 255, 70))
