@@ -160,7 +160,8 @@ def _shrink(picture: NDArray[np.uint8], ratio: float) -> NDArray[np.uint8]:
     """Return a picture averaged down where the flat view is coarser than it."""
     if ratio < 1.15:
         return picture
-    size = tuple(max(1, round(side / ratio)) for side in picture.shape[1::-1])
+    step = round(ratio) if ratio > 1.5 else ratio  # whole steps are quick; the map does the rest
+    size = tuple(max(1, round(side / step)) for side in picture.shape[1::-1])
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
