@@ -5,6 +5,7 @@ Everything lies in ``FOLDER/motiffit/``; nothing else in the folder is ever writ
     records/NAME.json       the record of a photo (as --json prints it) with a key: program version
                             and photo hash; the settings are part of the record itself
     corrections/NAME.json   what a person said of the photo; sizing never writes here
+    asked.json              what the last run, or the page, asked of all photos
     pictures/NAME.jpg       the photo with its window drawn in; pictures/NAME.small.jpg, a thumbnail
 
 NAME is the photo's name made safe, with a hash of the true name behind it; the true name stands in
@@ -17,7 +18,7 @@ import os
 import re
 from collections.abc import Iterator, Mapping
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -29,7 +30,7 @@ from motiffit.errors import FileError
 from motiffit.files import content_hash, write_whole
 from motiffit.lock import hold
 from motiffit.messages import MACHINE_REFUSALS
-from motiffit.record import Sizing
+from motiffit.record import Sizing, settings_from_dict
 from motiffit.settings import Settings
 
 __all__ = ["PHOTO_SUFFIXES", "Entry", "Ledger", "natural_key", "program_version"]
@@ -139,6 +140,10 @@ class Ledger:
         """The folder that holds everything of the pile."""
         return self.folder / _HOME
 
+    @property
+    def _asked_path(self) -> Path:
+        return self.home / "asked.json"
+
     def photos(self) -> tuple[str, ...]:
         """Return the names of the photos now in the folder, as a person would order them.
 
@@ -196,6 +201,23 @@ class Ledger:
             for photo in self.photos()
             if self._file(photo, "records").exists() and self.entry(photo) is None
         )
+
+    def asked(self) -> Settings | None:
+        """Return what was last asked of all photos; None where that cannot be read."""
+        try:
+            return settings_from_dict(_read_json(self._asked_path))
+        except ValueError:
+            return None
+
+    def keep_asked(self, settings: Settings) -> None:
+        """Keep what is asked of all photos, for runs that say nothing else.
+
+        Raises
+        ------
+        FileError
+            If it cannot be written.
+        """
+        write_whole(self._asked_path, _to_bytes(asdict(settings)))
 
     def gone(self) -> tuple[str, ...]:
         """Return the names of photos that were sized or spoken of but are no longer there."""

@@ -85,7 +85,10 @@ def size_pile(
 
 
 def pile_settings(ledger: Ledger) -> Settings | None:
-    """Return what the photos of a pile were asked; None when no record tells."""
+    """Return what all photos of a pile were last asked; None when nothing tells."""
+    asked = ledger.asked()
+    if asked is not None:
+        return asked
     for entry in ledger.entries():
         settings = _settings_of_all(entry)
         if settings is not None:

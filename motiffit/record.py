@@ -9,7 +9,7 @@ Corners run top-left, top-right, bottom-right, bottom-left in the garment's upri
 import json
 import os
 import re
-from collections.abc import Set
+from collections.abc import Mapping, Set
 from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, Self, TypeVar
 
@@ -33,6 +33,7 @@ __all__ = [
     "Window",
     "make_message",
     "refused_sizing",
+    "settings_from_dict",
 ]
 
 SCHEMA = "motiffit.sizing/1"
@@ -282,6 +283,20 @@ class Sizing:
         if not isinstance(data, dict):
             raise ValueError("not a record: no JSON object")
         return cls.from_dict(data)
+
+
+def settings_from_dict(data: Mapping[str, Any]) -> Settings:
+    """Read settings as a record holds them.
+
+    Raises
+    ------
+    ValueError
+        If those are no settings of this version of the program.
+    """
+    try:
+        return _make(Settings, dict(data))
+    except (KeyError, TypeError) as error:
+        raise ValueError(f"no settings: {error}") from error
 
 
 def refused_sizing(photo: str | os.PathLike[str], settings: Settings, message: Message) -> Sizing:

@@ -38,6 +38,7 @@ def size_all(folder, runner, *, settings=None, photos=None):
     """Size a folder as the command does; return what was sized anew."""
     ledger, settings = Ledger.open(folder), settings or Settings()
     with ledger.running():
+        ledger.keep_asked(settings)
         waiting = out_of_date(ledger, settings, photos or ledger.photos())
         sized = list(size_pile(ledger, settings, runner, waiting))
         write_overview(ledger, pile_rows(ledger))

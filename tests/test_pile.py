@@ -422,6 +422,25 @@ def test_command_keeps_to_what_the_pile_was_asked_and_says_so(asked):
     assert Ledger.open(folder).entry("late.jpg").sizing.settings == settings
 
 
+def test_other_sizes_hold_although_the_run_was_cut_short(asked):
+    folder, settings = asked
+    ledger, other = Ledger.open(folder), replace(settings, sizes_mm=(101.6, 203.2))
+    ledger.keep_asked(other)  # as a run does first; then Ctrl-C
+    command(folder)
+    assert asked_now(folder) == other
+
+
+def test_a_pile_of_which_nothing_can_be_read_says_so(asked):
+    folder, _ = asked
+    home = Ledger.open(folder).home
+    for path in (home / "asked.json", *(home / "records").iterdir()):
+        path.write_text('{"schema": "of another time"}')
+    assert command(folder).stderr == (
+        "motiffit: what this pile was asked before cannot be read: give your options once more\n"
+    )
+    assert asked_now(folder) == Settings()
+
+
 @pytest.mark.parametrize(
     ("words", "changes", "told"),
     [

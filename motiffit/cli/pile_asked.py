@@ -12,7 +12,7 @@ from motiffit.settings import Settings
 from motiffit.size_sets import SizeSet
 from motiffit.units import format_length, format_side
 
-__all__ = ["asked_before", "kept_words"]
+__all__ = ["asked_before", "is_forgotten", "kept_words"]
 
 
 def asked_before(folder: Path) -> Settings | None:
@@ -21,6 +21,14 @@ def asked_before(folder: Path) -> Settings | None:
         return pile_settings(Ledger.open(folder, create=False))
     except FileError:
         return None  # a new pile, or one whose trouble the run itself will name
+
+
+def is_forgotten(folder: Path) -> bool:
+    """Tell whether a folder holds a pile of which nobody can read any more what it was asked."""
+    try:
+        return bool(Ledger.open(folder, create=False).unread())
+    except FileError:
+        return False
 
 
 def kept_words(base: Settings, said: Mapping[str, str | None]) -> str:

@@ -67,6 +67,7 @@ def run_pile(
     work = _Work(ledger, settings, separator, output)
     try:
         with ledger.running(), _runner(jobs, scheduler) as runner:
+            ledger.keep_asked(settings)
             seen = signatures(ledger)
             rows = work.size(runner, ledger.photos())
             work.report(rows)

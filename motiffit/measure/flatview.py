@@ -16,6 +16,7 @@ Floats = NDArray[np.float64]
 _FINEST_MM, _COARSEST_MM = 0.5, 2.0  # per pixel
 _WHOLE_MM = 1.0  # per pixel of the whole, about: the garment's border shows no better in less
 _REACH_MM = 600.0  # to each side of the middle; garments and card of one photo span less
+_WHOLE_STEPS = 2.0  # from this ratio on in whole steps, which is quick; the map does the rest
 _GRID_PX = 16  # the map is smooth: its values in between are interpolated, to 0.05 px
 _RIM_PX = 3  # kept round the part of the photo that is looked at, to interpolate from
 
@@ -151,7 +152,7 @@ def _box(
     places, spare = photo.to_picture(rim), _RIM_PX * max(ratio, 1.0)
     first = np.floor(places.min(axis=0) - spare).clip(0, [width - 1, height - 1])
     last = np.ceil(places.max(axis=0) + spare + 1).clip(first + 1, [width, height])
-    whole = round(ratio) if ratio > 1.5 else 1
+    whole = round(ratio) if ratio >= _WHOLE_STEPS else 1
     last = first + np.maximum((last - first) // whole * whole, 1)  # divides: averaging is quick
     return int(first[0]), int(first[1]), int(last[0]), int(last[1])
 
@@ -160,7 +161,7 @@ def _shrink(picture: NDArray[np.uint8], ratio: float) -> NDArray[np.uint8]:
     """Return a picture averaged down where the flat view is coarser than it."""
     if ratio < 1.15:
         return picture
-    step = round(ratio) if ratio > 1.5 else ratio  # whole steps are quick; the map does the rest
+    step = round(ratio) if ratio >= _WHOLE_STEPS else ratio
     size = tuple(max(1, round(side / step)) for side in picture.shape[1::-1])
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 

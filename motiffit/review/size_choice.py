@@ -121,6 +121,7 @@ class SizeSets:
         settings = replace(before, sizes_mm=_sizes(sizes_mm))
         try:
             with self._ledger.running(wait_s=_BRIEF_WAIT_S):
+                self._ledger.keep_asked(settings)
                 self._asked.settings = settings
                 self._tidings.look_again()  # measures again whatever is not answered below
                 changed = [
