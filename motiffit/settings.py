@@ -14,6 +14,7 @@ __all__ = ["Settings", "Turn"]
 Turn = Literal["grain", "motif"]
 
 _LARGEST_MM = 2000.0
+_LARGEST_SIDE_MM = 1000.0
 _COARSEST_MM = 50.0  # half a usual centre: drawn less exactly, an outline says nothing
 
 
@@ -85,8 +86,10 @@ class Settings:
             raise UsageError("the seam allowance must lie between 0 and 100 mm")
         if not 0 <= self.clearance_mm <= 200:
             raise UsageError("the clearance must lie between 0 and 200 mm")
-        if self.side_mm is not None and not 5 <= self.side_mm <= _LARGEST_MM:
-            raise UsageError("the reference square's side must lie between 5 mm and 2 m")
+        if self.side_mm is not None and not 5 <= self.side_mm <= _LARGEST_SIDE_MM:
+            raise UsageError(
+                "the reference square's side must lie between 5 mm and 1 m: check the unit"
+            )
         if not 0 < self.outline_sd_mm <= _COARSEST_MM:
             raise UsageError("an outline must be good to 50 mm or better")
         if len(self.outline_px) == 1:

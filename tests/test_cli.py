@@ -278,7 +278,8 @@ def test_centimetres_come_with_sizes_that_a_metric_ruler_shows(run, sized):
     ("words", "said"),
     [
         ("--side big", ["--side", "'4 1/2 in'"]),
-        ("--side 1mm", ["between 5 mm and 2 m"]),
+        ("--side 1mm", ["between 5 mm and 1 m"]),
+        ("--side 76.2", ["taken as 76 3/16 in", "between 5 mm and 1 m: check the unit"]),
         (f"--side {'9' * 400}", ["--side", "far too large"]),
         (f"--sizes {'9' * 400}", ["--sizes", "far too large"]),
         ("--sizes ,", ["--sizes", "'3, 4, 5 in'"]),

@@ -18,7 +18,7 @@ _OUTWARD = np.array([-1.0, -1.0, 1.0, 1.0])
 _CLEAR_INK = 3.0
 """Strength from which the ink alone decides; below, net and ink share the edge."""
 
-_BARE_MARGIN = 2.0
+_BARE_MARGIN = 1.4
 """Strength from which a margin without ink inside a box is believed to be bare cloth."""
 
 
@@ -41,8 +41,8 @@ class _Reach:
         return np.asarray(np.abs(off_mm) <= most)
 
 
-_USUAL = _Reach(share=0.08, least_mm=3.0, spreads=2.5)
-"""Farther off lies another thing."""
+_USUAL = _Reach(share=0.1, least_mm=3.0, spreads=2.5)
+"""Farther off lies another thing. A share of 0.08 does as well on 521 real photos."""
 
 _INWARD = _Reach(share=0.15, least_mm=4.0, spreads=4.0)
 """Across a bare margin: of 26 boxes among 493 that this moves on real photos, 23 get better."""
