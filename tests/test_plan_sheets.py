@@ -157,6 +157,25 @@ def test_labels_fill_their_pages(count: int, pages: int) -> None:
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("turning", ["same", "barn"])
+def test_labels_with_long_names_keep_what_must_be_seen(paper: str, turning: str) -> None:
+    all_sides = Sides(top=5.0, right=5.0, bottom=5.0, left=5.0)
+    records = [
+        make_record(f"garment {n}.jpg", 4, short=all_sides, outcome="check") for n in range(24)
+    ]
+    name = "the grey sleepsuit with the bear from the first winter in the old house, "
+    notes = {r.photo: GarmentNote(garment=name + r.photo, note="zip " * 40) for r in records}
+    options = replace(PlanOptions(), turning=turning)  # type: ignore[arg-type]
+    pages = pages_of(sheets(make_plan(records, options, notes=notes), paper))
+    labels = [words for words in pages if ", block " in words]
+    assert len(labels) == 2
+    for words in labels:
+        for told in ("CHECK before you cut", "extension: top, right, bottom, left", ", block "):
+            assert words.count(told) == 12
+        assert words.count("first strip: ") == (0 if turning == "same" else 12)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_halves_of_a_large_window_make_its_size(paper: str) -> None:
     pdf = sheets(make_plan(make_records([9]), PlanOptions()), paper)
     pages = [n for n, words in enumerate(pages_of(pdf)) if "Viewing window, " in words]
