@@ -2,10 +2,12 @@
 
 import csv
 import json
+import math
 from dataclasses import replace
 from fractions import Fraction as F
 from functools import cache
 from io import BytesIO, StringIO
+from itertools import pairwise
 
 import numpy as np
 import pypdfium2
@@ -19,8 +21,8 @@ from motiffit.quilt.cautions import CAUTIONS
 from motiffit.quilt.lengths import format_cut
 from motiffit.record import Sides
 from motiffit.settings import Settings
-from motiffit.show.flow import shorten
-from motiffit.show.pdf import line_width_mm, lines_of
+from motiffit.show.flow import Flow, shorten
+from motiffit.show.pdf import Sheet, line_width_mm, lines_of
 from motiffit.show.picture_file import encode_picture
 from motiffit.show.plan_page import plan_page
 from motiffit.show.plan_sheets import plan_pdf
@@ -32,7 +34,7 @@ from motiffit.show.plan_tables import (
     shopping_table,
 )
 from motiffit.show.plan_text import plan_text
-from motiffit.show.window_sheet import WINDOW_MARGIN_MM
+from motiffit.show.window_sheet import WINDOW_MARGIN_MM, draw_windows
 from motiffit.units import MM_PER_INCH
 
 INCH = MM_PER_INCH
@@ -200,6 +202,28 @@ def test_a_very_large_window_comes_in_quarters() -> None:
     assert len(parts) == 4
     for part in ("upper left", "upper right", "lower left", "lower right"):
         assert sum(f"Viewing window, {part}" in words for words in parts) == 1
+
+
+class LineSheet(Sheet):
+    """A sheet that adds up the lines of a width drawn on it, and draws nothing."""
+
+    total_mm = 0.0
+
+    def line(self, points, *, width_mm=0.2, **how) -> None:  # type: ignore[no-untyped-def,override]
+        if width_mm == 0.4:  # the cut line
+            self.total_mm += sum(math.dist(*ends) for ends in pairwise(points))
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_parts_of_a_window_have_the_whole_cut_line(paper: str) -> None:
+    plan = make_plan(make_records([9]), PlanOptions())
+    for sixteenths in range(14 * 16, 40 * 16 + 1):
+        cut = F(sixteenths, 16) * INCH
+        block = replace(plan.kinds[0].block, cut_centre_mm=cut, centre_mm=cut - INCH / 2)
+        sheet = LineSheet(paper, title="")  # type: ignore[arg-type]
+        kinds = (replace(plan.kinds[0], block=block),)
+        draw_windows(Flow(sheet, running=""), replace(plan, kinds=kinds))
+        assert sheet.total_mm == pytest.approx(4 * float(cut)), format_cut(cut, "in")
 
 
 # --- words ---------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ the larger falls out anyway. Windows larger than the paper come in halves or qua
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import BlockKind, Plan
@@ -107,17 +108,22 @@ def _draw_nest(flow: Flow, plan: Plan, nest: Sequence[BlockKind]) -> None:
 def _draw_parts(flow: Flow, plan: Plan, kind: BlockKind) -> None:
     """Draw a window that is larger than the paper, each part on a page of its own."""
     cut, tiles = float(kind.block.cut_centre_mm), _tiles_of(kind, flow)
-    width, height = cut / tiles[0], cut / tiles[1]
     left, top = WINDOW_MARGIN_MM, WINDOW_MARGIN_MM + 2.0
-    for row in range(tiles[1]):
-        for column in range(tiles[0]):
+    for row, (y, lower) in enumerate(pairwise(_tile_edges(cut, tiles[1]))):
+        for column, (x, right) in enumerate(pairwise(_tile_edges(cut, tiles[0]))):
             flow.start_page()
-            x, y = column * width, row * height
             with flow.sheet.shifted(left - x, top - y):
-                _draw_lines(flow, float(plan.seam_allowance_mm), cut, (x, y, x + width, y + height))
+                _draw_lines(flow, float(plan.seam_allowance_mm), cut, (x, y, right, lower))
             is_half = tiles[1] == 1
-            where = (left + width + 6.0, top + 6.0) if is_half else (left, top + height + 8.0)
+            where = (
+                (left + right - x + 6.0, top + 6.0) if is_half else (left, top + lower - y + 8.0)
+            )
             _write_part(flow, plan, kind, where, _part_words((column, row), tiles))
+
+
+def _tile_edges(cut: float, tiles: int) -> list[float]:
+    """Where parts begin and end along a side; the last end is the cut line itself, not near it."""
+    return [*(cut * number / tiles for number in range(tiles)), cut]
 
 
 def _draw_lines(flow: Flow, allowance: float, cut: float, box: Box) -> None:
