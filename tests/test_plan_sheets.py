@@ -3,6 +3,7 @@
 import csv
 import json
 import math
+import re
 from dataclasses import replace
 from fractions import Fraction as F
 from functools import cache
@@ -204,14 +205,64 @@ def test_a_very_large_window_comes_in_quarters() -> None:
         assert sum(f"Viewing window, {part}" in words for words in parts) == 1
 
 
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("sizes", [(7.0, 5.0, 3.0, 1.0), (2.5,), (2.25, 1.0), (2.0,), (1.5,)])
+def test_words_on_a_window_stay_off_its_lines(sizes: tuple[float, ...], paper: str) -> None:
+    settings = Settings(sizes_mm=tuple(25.4 * size for size in sorted(sizes)))
+    pdf = sheets(make_plan(make_records(sizes, settings), PlanOptions()), paper)
+    outer_mm, mm = (max(sizes) + 0.5) * 25.4, 25.4 / 72
+    document = pypdfium2.PdfDocument(BytesIO(pdf))
+    try:
+        page = document[len(document) - 1]
+        height_mm, text = page.get_height() * mm, page.get_textpage()
+        boxes = [np.array(text.get_charbox(n)) * mm for n in range(text.count_chars())]
+        assert "mark the cloth along the outer edge" in " ".join(text.get_text_bounded().split())
+        middle = np.array([page.get_width() * mm / 2, height_mm - 27.0 - outer_mm / 2] * 2)
+    finally:
+        document.close()
+    for box in boxes:
+        left, bottom, right, top = box - middle
+        if max(abs(bottom), abs(top)) > outer_mm / 2:
+            assert bottom > outer_mm / 2 or top < -outer_mm / 2  # above or below all windows
+            continue
+        far = max(abs(left), abs(bottom), abs(right), abs(top))
+        assert far < min(sizes) / 2 * 25.4 or any(
+            size / 2 * 25.4 < bottom and far < (size / 2 + 0.25) * 25.4 and right < 0
+            for size in sizes
+        ), "neither in the opening nor on a frame, left of its mark"
+
+
+def test_a_list_of_strips_longer_than_a_page_goes_on_on_the_next() -> None:
+    options = replace(PlanOptions(), block_mm=18 * INCH, strips_mm=(INCH / 2,))
+    plan = make_plan(make_records([3, 5]), options)
+    for paper in ("letter", "a4"):
+        document = pypdfium2.PdfDocument(BytesIO(sheets(plan, paper)))
+        try:
+            told = []
+            for page in document:
+                words = page.get_textpage()
+                left, bottom, right, top = 80 / 25.4 * 72, 12 / 25.4 * 72, page.get_width(), 2000
+                lines = words.get_text_bounded(left, bottom, right, top).splitlines()
+                told += [
+                    n for line in lines if (n := re.match(r"(\d+) +(top|right|bottom|left)", line))
+                ]
+        finally:
+            document.close()
+        numbers = [int(found[1]) for found in told]
+        assert numbers == [*range(1, 61), *range(1, 53)]
+
+
 class LineSheet(Sheet):
-    """A sheet that adds up the lines of a width drawn on it, and draws nothing."""
+    """A sheet that adds up the cut lines drawn on it, and draws nothing."""
 
     total_mm = 0.0
 
     def line(self, points, *, width_mm=0.2, **how) -> None:  # type: ignore[no-untyped-def,override]
         if width_mm == 0.4:  # the cut line
             self.total_mm += sum(math.dist(*ends) for ends in pairwise(points))
+
+    def text(self, *what, **how) -> None:  # type: ignore[no-untyped-def,override]
+        pass
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
