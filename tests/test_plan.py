@@ -277,6 +277,14 @@ def test_cautions_name_the_garments_whose_notes_call_for_them() -> None:
     assert len(plan.cautions) == len(CAUTIONS)
 
 
+def test_an_extension_piece_longer_than_the_cloth_is_wide_is_told() -> None:
+    short = Sides(top=0.0, right=12.0, bottom=0.0, left=0.0)
+    narrow = replace(PlanOptions(), cloth_width_mm=10 * INCH, interfacing="none", strips_mm=())
+    words = "cloth 10 in wide does not hold an extension piece 10 1/2 in long"
+    with pytest.raises(UsageError, match=words):
+        make_plan([make_record("bib.jpg", 9, short=short)], narrow)
+
+
 NOTES = {
     "Small parts": "zip, zips, zipped, zippered top, zip-up, press-studs, press studs, press stud, "
     "Press-Stud, beaded, beads, buttoned, buttons, sequinned, bow, snapped",
