@@ -355,6 +355,16 @@ def test_overlays_go_into_a_folder_under_names_that_do_not_clash(run, folder, si
         assert "Pictures" not in run("size", *words, short)[1]
 
 
+def test_pictures_are_named_only_where_one_was_written(run, folder):
+    for name in ("empty.jpg", "other.jpg"):
+        (folder / name).write_bytes(b"")
+    status, out, err = run("size", "empty.jpg", "other.jpg", "--overlays", "out")
+    assert status == 1
+    assert "Pictures" not in out
+    assert err.count("no picture of") == 2
+    assert not list((folder / "out").iterdir())
+
+
 def test_overlays_differ_by_more_than_capitals(run, folder, sized):
     (folder / "more").mkdir()
     Image.new("RGB", (400, 300)).save(folder / "more/Photo.jpg")

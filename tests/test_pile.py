@@ -418,7 +418,7 @@ def test_command_keeps_to_what_the_pile_was_asked_and_says_so(asked):
     )
     assert piles.differences(piles.on_disk(folder), before) == [], "nothing was sized anew"
     (folder / "late.jpg").write_bytes(b"late")
-    command(folder, "-q")
+    assert command(folder, "-q").stderr == ""
     assert Ledger.open(folder).entry("late.jpg").sizing.settings == settings
 
 
@@ -469,6 +469,19 @@ def test_lengths_without_a_unit_are_read_in_the_units_of_the_pile(asked):
     assert asked_now(folder) == Settings(
         units="cm", sizes_mm=(80.0, 120.0), seam_allowance_mm=7.5, clearance_mm=4.0
     )
+
+
+def test_help_says_what_is_asked_where_nothing_is_said():
+    size, pile = (
+        " ".join(CliRunner().invoke(app, [name, "--help"]).stdout.split())
+        for name in ("size", "pile")
+    )
+    for text in (size, pile):
+        assert "--side LENGTH|card" in text
+        assert "card: as the code on the card says" in text
+    for usual in ("in]", "3 to 9 in,", "1/4 in,", "1/8 in]", "card]", "grain]"):
+        assert f"[default: {usual}" in size
+        assert f"[default: as before; at first: {usual}" in pile
 
 
 EXAMPLES = [

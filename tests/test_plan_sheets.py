@@ -2,10 +2,13 @@
 
 import csv
 import json
+import math
+import re
 from dataclasses import replace
 from fractions import Fraction as F
 from functools import cache
 from io import BytesIO, StringIO
+from itertools import pairwise
 
 import numpy as np
 import pypdfium2
@@ -19,8 +22,8 @@ from motiffit.quilt.cautions import CAUTIONS
 from motiffit.quilt.lengths import format_cut
 from motiffit.record import Sides
 from motiffit.settings import Settings
-from motiffit.show.flow import shorten
-from motiffit.show.pdf import line_width_mm, lines_of
+from motiffit.show.flow import Flow, shorten
+from motiffit.show.pdf import Sheet, line_width_mm, lines_of
 from motiffit.show.picture_file import encode_picture
 from motiffit.show.plan_page import plan_page
 from motiffit.show.plan_sheets import plan_pdf
@@ -32,7 +35,7 @@ from motiffit.show.plan_tables import (
     shopping_table,
 )
 from motiffit.show.plan_text import plan_text
-from motiffit.show.window_sheet import WINDOW_MARGIN_MM
+from motiffit.show.window_sheet import WINDOW_MARGIN_MM, draw_windows
 from motiffit.units import MM_PER_INCH
 
 INCH = MM_PER_INCH
@@ -157,6 +160,25 @@ def test_labels_fill_their_pages(count: int, pages: int) -> None:
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("turning", ["same", "barn"])
+def test_labels_with_long_names_keep_what_must_be_seen(paper: str, turning: str) -> None:
+    all_sides = Sides(top=5.0, right=5.0, bottom=5.0, left=5.0)
+    records = [
+        make_record(f"garment {n}.jpg", 4, short=all_sides, outcome="check") for n in range(24)
+    ]
+    name = "the grey sleepsuit with the bear from the first winter in the old house, "
+    notes = {r.photo: GarmentNote(garment=name + r.photo, note="zip " * 40) for r in records}
+    options = replace(PlanOptions(), turning=turning)  # type: ignore[arg-type]
+    pages = pages_of(sheets(make_plan(records, options, notes=notes), paper))
+    labels = [words for words in pages if ", block " in words]
+    assert len(labels) == 2
+    for words in labels:
+        for told in ("CHECK before you cut", "extension: top, right, bottom, left", ", block "):
+            assert words.count(told) == 12
+        assert words.count("first strip: ") == (0 if turning == "same" else 12)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_halves_of_a_large_window_make_its_size(paper: str) -> None:
     pdf = sheets(make_plan(make_records([9]), PlanOptions()), paper)
     pages = [n for n, words in enumerate(pages_of(pdf)) if "Viewing window, " in words]
@@ -181,6 +203,78 @@ def test_a_very_large_window_comes_in_quarters() -> None:
     assert len(parts) == 4
     for part in ("upper left", "upper right", "lower left", "lower right"):
         assert sum(f"Viewing window, {part}" in words for words in parts) == 1
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("sizes", [(7.0, 5.0, 3.0, 1.0), (2.5,), (2.25, 1.0), (2.0,), (1.5,)])
+def test_words_on_a_window_stay_off_its_lines(sizes: tuple[float, ...], paper: str) -> None:
+    settings = Settings(sizes_mm=tuple(25.4 * size for size in sorted(sizes)))
+    pdf = sheets(make_plan(make_records(sizes, settings), PlanOptions()), paper)
+    outer_mm, mm = (max(sizes) + 0.5) * 25.4, 25.4 / 72
+    document = pypdfium2.PdfDocument(BytesIO(pdf))
+    try:
+        page = document[len(document) - 1]
+        height_mm, text = page.get_height() * mm, page.get_textpage()
+        boxes = [np.array(text.get_charbox(n)) * mm for n in range(text.count_chars())]
+        assert "mark the cloth along the outer edge" in " ".join(text.get_text_bounded().split())
+        middle = np.array([page.get_width() * mm / 2, height_mm - 27.0 - outer_mm / 2] * 2)
+    finally:
+        document.close()
+    for box in boxes:
+        left, bottom, right, top = box - middle
+        if max(abs(bottom), abs(top)) > outer_mm / 2:
+            assert bottom > outer_mm / 2 or top < -outer_mm / 2  # above or below all windows
+            continue
+        far = max(abs(left), abs(bottom), abs(right), abs(top))
+        assert far < min(sizes) / 2 * 25.4 or any(
+            size / 2 * 25.4 < bottom and far < (size / 2 + 0.25) * 25.4 and right < 0
+            for size in sizes
+        ), "neither in the opening nor on a frame, left of its mark"
+
+
+def test_a_list_of_strips_longer_than_a_page_goes_on_on_the_next() -> None:
+    options = replace(PlanOptions(), block_mm=18 * INCH, strips_mm=(INCH / 2,))
+    plan = make_plan(make_records([3, 5]), options)
+    for paper in ("letter", "a4"):
+        document = pypdfium2.PdfDocument(BytesIO(sheets(plan, paper)))
+        try:
+            told = []
+            for page in document:
+                words = page.get_textpage()
+                left, bottom, right, top = 80 / 25.4 * 72, 12 / 25.4 * 72, page.get_width(), 2000
+                lines = words.get_text_bounded(left, bottom, right, top).splitlines()
+                told += [
+                    n for line in lines if (n := re.match(r"(\d+) +(top|right|bottom|left)", line))
+                ]
+        finally:
+            document.close()
+        numbers = [int(found[1]) for found in told]
+        assert numbers == [*range(1, 61), *range(1, 53)]
+
+
+class LineSheet(Sheet):
+    """A sheet that adds up the cut lines drawn on it, and draws nothing."""
+
+    total_mm = 0.0
+
+    def line(self, points, *, width_mm=0.2, **how) -> None:  # type: ignore[no-untyped-def,override]
+        if width_mm == 0.4:  # the cut line
+            self.total_mm += sum(math.dist(*ends) for ends in pairwise(points))
+
+    def text(self, *what, **how) -> None:  # type: ignore[no-untyped-def,override]
+        pass
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_parts_of_a_window_have_the_whole_cut_line(paper: str) -> None:
+    plan = make_plan(make_records([9]), PlanOptions())
+    for sixteenths in range(14 * 16, 40 * 16 + 1):
+        cut = F(sixteenths, 16) * INCH
+        block = replace(plan.kinds[0].block, cut_centre_mm=cut, centre_mm=cut - INCH / 2)
+        sheet = LineSheet(paper, title="")  # type: ignore[arg-type]
+        kinds = (replace(plan.kinds[0], block=block),)
+        draw_windows(Flow(sheet, running=""), replace(plan, kinds=kinds))
+        assert sheet.total_mm == pytest.approx(4 * float(cut)), format_cut(cut, "in")
 
 
 # --- words ---------------------------------------------------------------------------------------

@@ -418,7 +418,7 @@ def test_other_sizes_are_put_to_use_and_taken_back(page):
     assert pile_settings(page.ledger) == wanted
 
     assert not out_of_date(page.ledger, wanted, page.ledger.photos())
-    answer = CliRunner().invoke(app, ["pile", str(page.ledger.folder), "-q"])
+    answer = CliRunner().invoke(app, ["pile", str(page.ledger.folder)])
     assert answer.stderr == "motiffit: as this pile was asked before: sizes 7 1/2, 9 1/2 in\n"
     assert pile_settings(page.ledger) == wanted, "'motiffit pile' keeps to the choice"
 

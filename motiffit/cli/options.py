@@ -26,6 +26,11 @@ __all__ = [
     "JsonLines",
     "LeaveOut",
     "Paper",
+    "PileClearance",
+    "PileSeamAllowance",
+    "PileSide",
+    "PileSizes",
+    "PileTurn",
     "PileUnits",
     "SeamAllowance",
     "Separator",
@@ -54,62 +59,51 @@ _USUAL: dict[Units, Settings] = {
     "cm": Settings(units="cm", sizes_mm=tuple(map(float, METRIC_SIZES_MM)), seam_allowance_mm=7.5),
 }
 
-UnitsChoice = Annotated[
-    Literal["in", "cm"],
-    typer.Option("--units", help="Units of answers, and of lengths given without a unit."),
-]
-PileUnits = Annotated[
-    Literal["in", "cm"] | None,
-    typer.Option(
-        "--units",
-        help="Units of answers, and of lengths given without a unit.  [default: in]",
-        show_default=False,
+# what is asked of photos: how its words are called, what it is, and what is usual
+_ASKED: dict[str, tuple[str | None, str, str]] = {
+    "--units": (None, "Units of answers, and of lengths given without a unit.", "in"),
+    "--sizes": (
+        "SIZES",
+        'Finished sizes to choose from, such as "3, 4, 5 1/2 in".',
+        "3 to 9 in, or 7.5 to 22.5 cm with --units cm",
     ),
-]
-Sizes = Annotated[
-    str | None,
-    typer.Option(
-        "--sizes",
-        metavar="SIZES",
-        help='Finished sizes to choose from, such as "3, 4, 5 1/2 in".  '
-        "[default: 3 to 9 in, or 7.5 to 22.5 cm with --units cm]",
-        show_default=False,
+    "--seam-allowance": (
+        "LENGTH",
+        "Cloth beyond the seam line.",
+        "1/4 in, or 0.75 cm with --units cm",
     ),
-]
-SeamAllowance = Annotated[
-    str | None,
-    typer.Option(
-        "--seam-allowance",
-        metavar="LENGTH",
-        help="Cloth beyond the seam line.  [default: 1/4 in, or 0.75 cm with --units cm]",
-        show_default=False,
+    "--clearance": ("LENGTH", "Least distance from the motif to the seam line.", "1/8 in"),
+    "--side": (
+        "LENGTH|card",
+        "Side of the reference square: for a plain square, or a card printed at another scale, "
+        'such as "3 7/8 in"; card: as the code on the card says.',
+        "card",
     ),
-]
-Clearance = Annotated[
-    str | None,
-    typer.Option(
-        "--clearance",
-        metavar="LENGTH",
-        help="Least distance from the motif to the seam line.  [default: 1/8 in]",
-        show_default=False,
-    ),
-]
-Side = Annotated[
-    str | None,
-    typer.Option(
-        "--side",
-        metavar="LENGTH",
-        help="Side of the reference square: for a plain square, or a card printed at another "
-        'scale, such as "3 7/8 in".  [default: as the card says]',
-        show_default=False,
-    ),
-]
-TurnChoice = Annotated[
-    Literal["grain", "motif"] | None,
-    typer.Option(
-        "--turn", help="What the sides of the square follow.  [default: grain]", show_default=False
-    ),
-]
+    "--turn": (None, "What the sides of the square follow.", "grain"),
+}
+
+
+def _asked_option(option: str, *, is_kept: bool = False) -> Any:
+    """Make an option for what is asked of photos; what a pile was asked before is kept."""
+    metavar, help, usual = _ASKED[option]
+    default = f"as before; at first: {usual}" if is_kept else usual
+    words = f"{help}  [default: {default}]"
+    return typer.Option(option, metavar=metavar, help=words, show_default=False)
+
+
+UnitsChoice = Annotated[Literal["in", "cm"], _asked_option("--units")]
+Sizes = Annotated[str | None, _asked_option("--sizes")]
+SeamAllowance = Annotated[str | None, _asked_option("--seam-allowance")]
+Clearance = Annotated[str | None, _asked_option("--clearance")]
+Side = Annotated[str | None, _asked_option("--side")]
+TurnChoice = Annotated[Literal["grain", "motif"] | None, _asked_option("--turn")]
+# the same for a pile, which keeps to what it was asked before
+PileUnits = Annotated[Literal["in", "cm"] | None, _asked_option("--units", is_kept=True)]
+PileSizes = Annotated[str | None, _asked_option("--sizes", is_kept=True)]
+PileSeamAllowance = Annotated[str | None, _asked_option("--seam-allowance", is_kept=True)]
+PileClearance = Annotated[str | None, _asked_option("--clearance", is_kept=True)]
+PileSide = Annotated[str | None, _asked_option("--side", is_kept=True)]
+PileTurn = Annotated[Literal["grain", "motif"] | None, _asked_option("--turn", is_kept=True)]
 SizedFolder = Annotated[
     Path, typer.Argument(metavar="FOLDER", help="The pile: sized with 'motiffit pile' before.")
 ]

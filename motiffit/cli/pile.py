@@ -6,15 +6,15 @@ from typing import Annotated
 import typer
 
 from motiffit.cli.options import (
-    Clearance,
     Jobs,
     JsonLines,
+    PileClearance,
+    PileSeamAllowance,
+    PileSide,
+    PileSizes,
+    PileTurn,
     PileUnits,
-    SeamAllowance,
     Separator,
-    Side,
-    Sizes,
-    TurnChoice,
     in_units,
     make_settings,
     quiet_option,
@@ -46,11 +46,11 @@ def pile(
         Path, typer.Argument(metavar="FOLDER", help="Where the photos are, one garment each.")
     ],
     units: PileUnits = None,
-    sizes: Sizes = None,
-    seam_allowance: SeamAllowance = None,
-    clearance: Clearance = None,
-    side: Side = None,
-    turn: TurnChoice = None,
+    sizes: PileSizes = None,
+    seam_allowance: PileSeamAllowance = None,
+    clearance: PileClearance = None,
+    side: PileSide = None,
+    turn: PileTurn = None,
     jobs: Jobs = None,
     watch: Annotated[
         bool, typer.Option("--watch", help="Go on sizing photos as they arrive, until Ctrl-C.")
@@ -71,7 +71,7 @@ def pile(
 
     Everything goes into the folder 'motiffit' inside FOLDER: the page index.html, the table
     pile.csv, a picture and a record for each photo. A second run sizes only what is new or changed,
-    and asks what was asked before where no option says otherwise ('--side card': as the card says).
+    and asks what was asked before where no option says otherwise.
 
     A table garments.csv in FOLDER (columns photo, garment, note, keep) says which photos show the
     same garment, what to mind (zip, snaps, 3D, vinyl), and which photo to use.
@@ -106,7 +106,7 @@ def pile(
         "side_mm": side,
         "turn": turn,
     }
-    if kept := kept_words(base, said):
+    if not quiet and (kept := kept_words(base, said)):
         tell_aside(f"as this pile was asked before: {kept}")
     run_pile(
         folder,

@@ -126,12 +126,13 @@ def size(
 
     progress = Progress(len(photos), wanted=not quiet)
     sizings = []
+    drawn = 0
     for number, photo in enumerate(photos, start=1):
         progress.show(number, photo.name)
         try:
             sizing = size_photo(photo, settings)
             if pictures:
-                _write_picture(photo, pictures[number - 1], sizing)
+                drawn += _write_picture(photo, pictures[number - 1], sizing)
         except MotiffitError:
             raise
         except Exception as error:  # a fault of ours must not lose the other photos' sizes
@@ -145,7 +146,7 @@ def size(
             _tell_one(sizing, alone=len(photos) == 1, quiet=quiet, verbose=verbose)
     if len(photos) > 1 and not json and not quiet:
         _tell_all(sizings)
-    if overlays and not json and not quiet:
+    if overlays and drawn and not json and not quiet:
         typer.echo(f"\nPictures with the squares: {clean_name(str(overlays))}")
     if any(sizing.outcome == "refused" for sizing in sizings):
         raise typer.Exit(ExitStatus.REFUSED)
@@ -217,8 +218,8 @@ def _names_in(folder: Path, photos: list[Path]) -> list[Path]:
     return paths
 
 
-def _write_picture(photo: Path, target: Path, sizing: Sizing) -> None:
-    """Draw a record over its photo and write it."""
+def _write_picture(photo: Path, target: Path, sizing: Sizing) -> bool:
+    """Draw a record over its photo and write it; tell whether there is a picture now."""
     from motiffit.files import write_whole  # these four for start-up
     from motiffit.measure.photo import read_photo
     from motiffit.show.overlay import draw_overlay
@@ -228,6 +229,7 @@ def _write_picture(photo: Path, target: Path, sizing: Sizing) -> None:
         source = read_photo(photo)
     except Refusal:
         typer.echo(f"motiffit: no picture of {clean_name(str(photo))}: it cannot be read", err=True)
-        return
+        return False
     drawing = draw_overlay(source.picture, source.full_per_px, sizing)
     write_whole(target, encode_picture(drawing, target.suffix.lower()))
+    return True

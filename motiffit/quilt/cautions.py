@@ -7,6 +7,7 @@ give it come first.
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from unicodedata import combining, normalize
 
 from motiffit.quilt.centre import Centre
 
@@ -32,7 +33,8 @@ class CautionKind:
     when : {'cutting', 'pressing', 'sewing', 'using', 'washing'}
         At which work it matters.
     signs
-        Words in a person's note that make it matter for that garment.
+        Words in a person's note that make it matter for that garment: patterns of small letters
+        without accents, to which `_has_sign` adds the usual endings.
     """
 
     topic: str
@@ -68,14 +70,34 @@ CAUTIONS: tuple[CautionKind, ...] = (
         "quilt: what fits in a cylinder 1 1/4 in (31.7 mm) wide can choke.",
         "16 CFR 1501.4; Canada, Toys Regulations SOR/2011-17, schedule 1",
         "sewing",
-        ("snap", "button", "popper", "press stud", "bead", "sequin", "bow", "rivet", "eyelet"),
+        (
+            "zip",
+            "snap",
+            "button",
+            "popper",
+            "press[- ]?stud",
+            "bead",
+            "sequin",
+            "bow",
+            "rivet",
+            "eyelet",
+        ),
     ),
     CautionKind(
         "Cords",
         "Remove cords, ties and drawstrings before sewing a garment in; loose ones can catch.",
         "CPSC on drawstrings in children's outerwear; 16 CFR 1120",
         "sewing",
-        ("cord", "string", "tie", "lace", "ribbon", "strap"),
+        (
+            "(?:draw|hood|neck|shoe|waist)?(?:cord|string)",
+            "(?:bow)?tie(?![- ]?dy)",  # not tie-dyed
+            "tying",
+            "lace",
+            "lacing",
+            "ribbon",
+            "strap",
+            "strappy",
+        ),
     ),
     CautionKind(
         "Zips and snaps",
@@ -83,7 +105,7 @@ CAUTIONS: tuple[CautionKind, ...] = (
         "wheel past them, sew with the zip closed, and wear glasses.",
         "general sewing practice, no source",
         "sewing",
-        ("zip", "zipper", "snap", "popper", "press stud", "rivet", "hook"),
+        ("zip", "snap", "popper", "press[- ]?stud", "rivet", "hook"),
     ),
     CautionKind(
         "Thick cloth",
@@ -91,7 +113,7 @@ CAUTIONS: tuple[CautionKind, ...] = (
         "allowance, lengthen the stitch and press seams open.",
         "nationalquilterscircle.com (keep bulky designs away from seam lines)",
         "sewing",
-        ("bib", "terry", "towel", "fleece", "3d", "quilted", "padded", "applique"),
+        ("bib", "terry", "towel", "fleece", "3-?d", "quilted", "padded", "applique"),
     ),
     CautionKind(
         "Rotary cutter",
@@ -114,7 +136,17 @@ CAUTIONS: tuple[CautionKind, ...] = (
         "a pressing sheet, and let it cool before you lift the sheet.",
         "ink makers' figures for plastisol (lawsonsp.com); quilters' practice",
         "pressing",
-        ("vinyl", "print", "printed", "transfer", "foil", "glitter", "flock", "plastisol"),
+        (
+            "vinyl",
+            "(?:screen)?print",
+            "transfer",
+            "iron[- ]?on",
+            "foil",
+            "glitter",
+            "glittery",
+            "flock",
+            "plastisol",
+        ),
     ),
     CautionKind(
         "Fusing",
@@ -129,7 +161,7 @@ CAUTIONS: tuple[CautionKind, ...] = (
         "Sleepwear may have been made flame-resistant: follow its label when you wash and press.",
         "16 CFR 1615 and 1616",
         "washing",
-        ("pyjama", "pajama", "sleep", "nightgown", "nightie"),
+        ("pyjama", "pajama", "sleep", "sleepsuit", "sleepwear", "nightgown", "nightie"),
     ),
     CautionKind(
         "Washing",
@@ -155,6 +187,10 @@ CAUTIONS: tuple[CautionKind, ...] = (
 )
 
 
+# plurals, and what makes a word of doing: tied, buttoned, zippered, toweling or towelling
+_ENDING = r"(?:s|es|d|(?:(?<=(\w))\1)?(?:ed|er|ers|ered|ing))?"
+
+
 def list_cautions(centres: Iterable[Centre]) -> tuple[Caution, ...]:
     """Return all cautions, each with the garments whose notes call for it."""
     listed = list(centres)
@@ -173,5 +209,7 @@ def list_cautions(centres: Iterable[Centre]) -> tuple[Caution, ...]:
 
 
 def _has_sign(note: str, signs: tuple[str, ...]) -> bool:
-    """Whether a note has one of the words, alone or as a plural."""
-    return any(re.search(rf"\b{sign}(s|es)?\b", note, re.IGNORECASE) for sign in signs)
+    """Whether a note has one of the words, alone or with an ending; accents do not count."""
+    letters = (letter for letter in normalize("NFKD", note) if not combining(letter))
+    plain = "".join(letters).casefold()
+    return any(re.search(rf"\b{sign}{_ENDING}\b(?!-free\b)", plain) for sign in signs)

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from motiffit.errors import UsageError
 from motiffit.quilt.centre import Centre
-from motiffit.quilt.lengths import exact_mm, round_up_to
+from motiffit.quilt.lengths import exact_mm, format_cut, round_up_to
 from motiffit.quilt.nesting import nest_pieces
 from motiffit.quilt.options import PlanOptions
 from motiffit.quilt.strips import SIDES, Side
@@ -98,13 +99,25 @@ def list_extensions(
 def plan_extensions(
     centres: Sequence[Centre], seam_allowance_mm: Fraction, options: PlanOptions
 ) -> Extensions:
-    """List the pieces and lay them in rows on one cloth."""
+    """List the pieces and lay them in rows on one cloth.
+
+    Raises
+    ------
+    UsageError
+        If a piece is longer than the cloth is wide.
+    """
     pieces = list_extensions(
         centres,
         seam_allowance_mm=seam_allowance_mm,
         spare_mm=options.extension_spare_mm,
         units=options.units,
     )
+    longest = max((piece.cut_length_mm for piece in pieces), default=Fraction(0))
+    if longest > options.cloth_width_mm:
+        width, length = (format_cut(x, options.units) for x in (options.cloth_width_mm, longest))
+        raise UsageError(
+            f"cloth {width} wide does not hold an extension piece {length} long: take a wider one"
+        )
     demand = Counter((piece.cut_length_mm, piece.cut_width_mm) for piece in pieces)
     nesting = nest_pieces(demand, options.cloth_width_mm)
     purchase = buy_length(

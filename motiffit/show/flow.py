@@ -44,7 +44,7 @@ class Flow:
         self.width_mm = sheet.width_mm - 2 * MARGIN_MM
         self.y = MARGIN_MM
         self._running = running
-        self._page = 0
+        self.page = 0
 
     @property
     def bottom_mm(self) -> float:
@@ -53,17 +53,17 @@ class Flow:
 
     def start_page(self) -> None:
         """Begin a page, with its foot."""
-        if self._page:
+        if self.page:
             self.sheet.new_page()
-        self._page += 1
+        self.page += 1
         self.y = MARGIN_MM
         foot = (self.sheet.width_mm / 2, self.sheet.height_mm - _FOOT_MM)
-        words = f"{self._running}, page {self._page}"
+        words = f"{self._running}, page {self.page}"
         self.sheet.text(foot, words, size_pt=8, align="centre", grey=0.3)
 
     def part(self, words: str, *, room_mm: float) -> None:
         """Begin a part of the plan, on the page at hand where so much room is left."""
-        if not self._page or self.y + room_mm > self.bottom_mm:
+        if not self.page or self.y + room_mm > self.bottom_mm:
             self.start_page()
         elif self.y > MARGIN_MM:
             self.y += 6.0

@@ -1,6 +1,6 @@
 """One label for each garment, to cut out and pin on."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -17,13 +17,15 @@ from motiffit.show.rows import BRIEF
 __all__ = ["draw_labels"]
 
 Thumbnail = Callable[[str], bytes | None]
+_Text = tuple[str, float, bool]  # words, size in points, bold
 
 _GAP_MM = 4.0
 _PER_ROW = 2
 _FEWEST_ROWS, _MOST_ROWS = 4, 6
 _PICTURE_MM = 38.0
 _PAD_MM = 3.0
-_MM_PER_PT = 25.4 / 72
+_LINE_MM_PER_PT = 1.18 * 25.4 / 72
+_NAME_FONT = (12.0, True)  # size in points, bold
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,26 +98,49 @@ def _draw_picture(flow: Flow, place: _Place, content: bytes | None) -> None:
 
 
 def _write(flow: Flow, plan: Plan, place: _Place, number: str, centre: Centre, where: str) -> None:
-    """Write what is to be known of the garment, the sizes largest."""
+    """Write what is to be known of the garment, the sizes largest, what must not be lost first."""
     units = plan.options.units
     left = place.left + _PAD_MM + _PICTURE_MM + 3.0
     width = place.left + place.width - _PAD_MM - left
-    name = shorten(f"{number}  {centre.name}", width_mm=1.9 * width, size_pt=12.0, bold=True)
-    lines = [
-        (name, 12.0, True),  # on two lines if need be
+    room = place.height - 2 * _PAD_MM
+    needed = [
         (f"cut {format_cut(centre.cut_mm, units)}", 14.0, True),
-        (f"finished {format_cut(centre.finished_mm, units)}", 11.0, False),
-        (where, 11.0, False),
         *((words, 10.0, True) for words in _warnings(plan, centre)),
-        (centre.note.note, 10.0, False),
-        (_concerns(centre), 9.0, False),
+        (where, 11.0, False),
+        (f"finished {format_cut(centre.finished_mm, units)}", 11.0, False),
     ]
-    y, bottom = place.top + _PAD_MM, place.top + place.height - _PAD_MM
-    for words, size, bold in lines:
-        for line in lines_of(words, width_mm=width, size_pt=size, bold=bold)[:3]:
-            y += size * _MM_PER_PT * 1.18
-            if y <= bottom:
-                flow.sheet.text((left, y), line, size_pt=size, bold=bold)
+    wished = [(centre.note.note, 10.0, False), (_concerns(centre), 9.0, False)]
+    name = f"{number}  {centre.name}"
+    lines = _wrap([(_fit_name(name, 2, width), *_NAME_FONT), *needed], width)
+    if _height_mm(lines) > room:
+        lines = _wrap([(_fit_name(name, 1, width), *_NAME_FONT), *needed], width)
+    y = place.top + _PAD_MM
+    for words, size, bold in [*lines, *_wrap(wished, width)]:
+        y += size * _LINE_MM_PER_PT
+        if y <= place.top + _PAD_MM + room:
+            flow.sheet.text((left, y), words, size_pt=size, bold=bold)
+
+
+def _fit_name(name: str, lines: int, width_mm: float) -> str:
+    """Shorten a garment's number and name to so many lines."""
+    size, bold = _NAME_FONT
+    # where a line ends between two words, some of its width is lost
+    room = width_mm if lines == 1 else (lines - 0.1) * width_mm
+    return shorten(name, width_mm=room, size_pt=size, bold=bold)
+
+
+def _wrap(texts: Sequence[_Text], width_mm: float) -> list[_Text]:
+    """Break texts into lines, of none more than three."""
+    return [
+        (line, size, bold)
+        for words, size, bold in texts
+        for line in lines_of(words, width_mm=width_mm, size_pt=size, bold=bold)[:3]
+    ]
+
+
+def _height_mm(lines: Sequence[_Text]) -> float:
+    """Height of lines under one another."""
+    return sum(size for _, size, _ in lines) * _LINE_MM_PER_PT
 
 
 def _concerns(centre: Centre) -> str:

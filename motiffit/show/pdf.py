@@ -23,6 +23,7 @@ __all__ = [
     "in_font",
     "line_width_mm",
     "lines_of",
+    "paragraph_height_mm",
 ]
 
 Paper = Literal["letter", "a4"]
@@ -250,6 +251,12 @@ def lines_of(words: str, *, width_mm: float, size_pt: float, bold: bool = False)
 def line_width_mm(words: str, *, size_pt: float, bold: bool = False) -> float:
     """Return how wide `Sheet.text` writes words."""
     return float(stringWidth(words, _BOLD if bold else _FONT, size_pt)) / float(PT_PER_MM)
+
+
+def paragraph_height_mm(words: str, *, width_mm: float, size_pt: float) -> float:
+    """Return how high `Sheet.paragraph` writes words."""
+    lines = lines_of(words, width_mm=width_mm, size_pt=size_pt)
+    return len(lines) * size_pt * _MM_PER_PT * _LINE_SPACING
 
 
 def draw_ruler(

@@ -188,8 +188,8 @@ def _draw_kind(flow: Flow, plan: Plan, kind: BlockKind) -> None:
     side = min(max(list_mm, _LEAST_BLOCK_MM), _BLOCK_MM)  # as large as its list is long
     height = max(side, list_mm) + 4.0 if block.strips else 8.0
     cut, finished = (format_cut(x, units) for x in (block.cut_centre_mm, block.centre_mm))
-    count = count_words(kind, plan)
-    flow.subheading(f"Centre cut {cut} (finished {finished}), blocks: {count}", keep_mm=height)
+    title = f"Centre cut {cut} (finished {finished}), blocks: {count_words(kind, plan)}"
+    flow.subheading(title, keep_mm=height)
     if not block.strips:
         flow.paragraph("No strips: the centre is the block.")
         return
@@ -203,14 +203,26 @@ def _draw_kind(flow: Flow, plan: Plan, kind: BlockKind) -> None:
         centre_words=finished,
         letters=letters,
     )
-    x, y = MARGIN_MM + _BLOCK_MM + 8.0, top + 3.5
-    for strip in block.strips:
+    flow.y = top + 3.5
+    first_page = flow.page
+    _list_strips(flow, plan, kind, title)
+    if flow.page == first_page:
+        flow.y = top + height
+
+
+def _list_strips(flow: Flow, plan: Plan, kind: BlockKind, title: str) -> None:
+    """List the strips of a block beside its drawing; what a page cannot hold goes on the next."""
+    x, letters = MARGIN_MM + _BLOCK_MM + 8.0, fabric_letters(plan)
+    for strip in kind.block.strips:
+        if flow.y > flow.bottom_mm:
+            flow.start_page()
+            flow.subheading(f"{title}, continued")
+            flow.skip(6.5)
         number, name, fabric, size = strip_words(strip, kind, plan)
-        flow.draw_boxes((x, y + 0.4), 1, 1, _STRIP_ROW_MM)
-        flow.sheet.text((x + 6.0, y), f"{number}  {name}", size_pt=11)
-        flow.sheet.text((x + 28.0, y), f"{letters[fabric]}  {size}", size_pt=11)
-        y += _STRIP_ROW_MM
-    flow.y = top + height
+        flow.draw_boxes((x, flow.y + 0.4), 1, 1, _STRIP_ROW_MM)
+        flow.sheet.text((x + 6.0, flow.y), f"{number}  {name}", size_pt=11)
+        flow.sheet.text((x + 28.0, flow.y), f"{letters[fabric]}  {size}", size_pt=11)
+        flow.skip(_STRIP_ROW_MM)
 
 
 def _draw_care(flow: Flow, plan: Plan) -> None:

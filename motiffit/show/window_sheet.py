@@ -2,15 +2,16 @@
 
 The frame is as wide as the seam allowance: its outer edge is the cut line, its opening what will
 show once the square is sewn in. Windows that fit lie inside one another on one page: the opening of
-the larger falls out anyway. Windows larger than the paper come in halves or quarters.
+the larger falls out anyway. Windows larger than the paper come in parts.
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import BlockKind, Plan
 from motiffit.show.flow import MARGIN_MM, Flow, shorten
-from motiffit.show.pdf import draw_ruler, lines_of
+from motiffit.show.pdf import draw_ruler, line_width_mm, lines_of, paragraph_height_mm
 from motiffit.show.plan_words import numbers_of
 
 __all__ = ["WINDOW_MARGIN_MM", "draw_windows", "window_tiles"]
@@ -24,6 +25,8 @@ WINDOW_MARGIN_MM = 8.0
 _TOP_MM = 27.0
 _RULERS_MM = 31.0
 _MARK_MM = 5.0
+_LEAST_TEXT_MM = 20.0  # lines narrower than this hold hardly a word
+_USER_STEP_MM = 4.6
 _GAP_MM = 0.9  # between the marks of a window and the cut line of the next one inside it
 _LEAST_FRAME_MM = 4.0  # narrower ones have no room for their size
 _DASH_MM = (3.0, 2.0)
@@ -100,6 +103,8 @@ def _draw_nest(flow: Flow, plan: Plan, nest: Sequence[BlockKind]) -> None:
             if allowance >= _LEAST_FRAME_MM:  # what stands on the frame stays with it
                 words = "finished {}, cut {}".format(*_sizes(plan, kind))
                 size = min(9.0, 1.4 * allowance)
+                # off the mark of the middle
+                size *= min(1.0, (cut / 2 - 3.0) / line_width_mm(words, size_pt=size))
                 sheet.text((2.0, allowance / 2 + 0.12 * size), words, size_pt=size)
     _write_nest(flow, plan, nest, corner)
 
@@ -107,17 +112,22 @@ def _draw_nest(flow: Flow, plan: Plan, nest: Sequence[BlockKind]) -> None:
 def _draw_parts(flow: Flow, plan: Plan, kind: BlockKind) -> None:
     """Draw a window that is larger than the paper, each part on a page of its own."""
     cut, tiles = float(kind.block.cut_centre_mm), _tiles_of(kind, flow)
-    width, height = cut / tiles[0], cut / tiles[1]
     left, top = WINDOW_MARGIN_MM, WINDOW_MARGIN_MM + 2.0
-    for row in range(tiles[1]):
-        for column in range(tiles[0]):
+    for row, (y, lower) in enumerate(pairwise(_tile_edges(cut, tiles[1]))):
+        for column, (x, right) in enumerate(pairwise(_tile_edges(cut, tiles[0]))):
             flow.start_page()
-            x, y = column * width, row * height
             with flow.sheet.shifted(left - x, top - y):
-                _draw_lines(flow, float(plan.seam_allowance_mm), cut, (x, y, x + width, y + height))
+                _draw_lines(flow, float(plan.seam_allowance_mm), cut, (x, y, right, lower))
             is_half = tiles[1] == 1
-            where = (left + width + 6.0, top + 6.0) if is_half else (left, top + height + 8.0)
+            where = (
+                (left + right - x + 6.0, top + 6.0) if is_half else (left, top + lower - y + 8.0)
+            )
             _write_part(flow, plan, kind, where, _part_words((column, row), tiles))
+
+
+def _tile_edges(cut: float, tiles: int) -> list[float]:
+    """Where parts begin and end along a side; the last end is the cut line itself, not near it."""
+    return [*(cut * number / tiles for number in range(tiles)), cut]
 
 
 def _draw_lines(flow: Flow, allowance: float, cut: float, box: Box) -> None:
@@ -209,13 +219,24 @@ def _write_nest(
     sheet.text((middle, 18.0), title, size_pt=16, bold=True, align="centre")
     inside = float(nest[-1].block.centre_mm) - 2 * _MARK_MM - 6.0
     outer = float(nest[0].block.cut_centre_mm)
-    place = (middle - inside / 2, corner[1] + outer / 2 - inside / 4)
-    sheet.paragraph(place, words, width_mm=inside, size_pt=8.0 if inside < 75 else 11.0)
-    below = corner[1] + outer + 8.0
-    room = int((sheet.height_mm - _RULERS_MM - 8.0 - below) / 4.6)
+    size = 8.0 if inside < 75 else 11.0
+    y = corner[1] + outer + 8.0
+    if _has_room(words, inside, size):
+        place = (middle - inside / 2, corner[1] + outer / 2 - inside / 4)
+        sheet.paragraph(place, words, width_mm=inside, size_pt=size)
+    else:
+        y = sheet.paragraph((MARGIN_MM, y), words, width_mm=flow.width_mm, size_pt=8.0) + 1.2
+    room = 1 + int((sheet.height_mm - _RULERS_MM - y) / _USER_STEP_MM)
     for number, line in enumerate(_user_lines(flow, plan, nest, room)):
-        sheet.text((MARGIN_MM, below + 4.6 * number), line, size_pt=10)
+        sheet.text((MARGIN_MM, y + _USER_STEP_MM * number), line, size_pt=10)
     _draw_rulers(flow, plan)
+
+
+def _has_room(words: str, inside_mm: float, size_pt: float) -> bool:
+    """Whether words fit into an opening, begun a quarter of its side above its middle."""
+    if inside_mm < _LEAST_TEXT_MM:
+        return False
+    return paragraph_height_mm(words, width_mm=inside_mm, size_pt=size_pt) <= 0.75 * inside_mm
 
 
 def _user_lines(flow: Flow, plan: Plan, nest: Sequence[BlockKind], room: int) -> list[str]:

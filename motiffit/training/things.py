@@ -1,4 +1,4 @@
-"""What lies or hangs about a garment and is no motif: cards, toys, a shop's tag."""
+"""What lies or hangs about a garment and is no motif: cards, toys, tape measures, shop tags."""
 
 import numpy as np
 from PIL import Image, ImageDraw
@@ -12,7 +12,7 @@ Array = np.ndarray
 
 
 def add_things(picture: Array, mask: Array, sprites: Sprites, rng: Rng) -> Array:
-    """Add things beside the garment: cards with a marker, paper squares, pens, balls, toys."""
+    """Add things beside the garment: marker cards, paper, pens, balls, toys, tape measures."""
     side = picture.shape[0]
     for _ in range(int(rng.integers(0, 5))):
         kind = rng.choice(
