@@ -27,6 +27,7 @@ _RULERS_MM = 31.0
 _MARK_MM = 5.0
 _LEAST_TEXT_MM = 20.0  # lines narrower than this hold hardly a word
 _USER_STEP_MM = 4.6
+_LEAST_PT = 5.0  # smaller letters are hard to read
 _GAP_MM = 0.9  # between the marks of a window and the cut line of the next one inside it
 _LEAST_FRAME_MM = 4.0  # narrower ones have no room for their size
 _DASH_MM = (3.0, 2.0)
@@ -101,12 +102,18 @@ def _draw_nest(flow: Flow, plan: Plan, nest: Sequence[BlockKind]) -> None:
         with sheet.shifted(corner[0] + inset, corner[1] + inset):
             _draw_lines(flow, allowance, cut, (0.0, 0.0, cut, cut))
             if allowance >= _LEAST_FRAME_MM:  # what stands on the frame stays with it
-                words = "finished {}, cut {}".format(*_sizes(plan, kind))
-                size = min(9.0, 1.4 * allowance)
-                # off the mark of the middle
-                size *= min(1.0, (cut / 2 - 3.0) / line_width_mm(words, size_pt=size))
-                sheet.text((2.0, allowance / 2 + 0.12 * size), words, size_pt=size)
+                _write_on_frame(flow, allowance, cut, _sizes(plan, kind))
     _write_nest(flow, plan, nest, corner)
+
+
+def _write_on_frame(flow: Flow, allowance: float, cut: float, sizes: tuple[str, str]) -> None:
+    """Write the sizes on a frame, left of its middle mark; a short one has the finished only."""
+    for words in ("finished {}, cut {}".format(*sizes), sizes[0]):
+        size = min(9.0, 1.4 * allowance)
+        size *= min(1.0, (cut / 2 - 3.0) / line_width_mm(words, size_pt=size))
+        if size >= _LEAST_PT:
+            break
+    flow.sheet.text((2.0, allowance / 2 + 0.12 * size), words, size_pt=size)
 
 
 def _draw_parts(flow: Flow, plan: Plan, kind: BlockKind) -> None:
