@@ -36,7 +36,7 @@ const board = new Board(byId("picture"), {
 async function show(next, options) {
   const mine = { key: next };
   wanted = mine;
-  document.activeElement.closest("#note, #garment-name")?.blur(); // what was typed belongs to the one before
+  document.activeElement?.closest("#note, #garment-name")?.blur(); // what was typed belongs to the one before
   await finishDraft();
   await line;
   if (wanted === mine) await open(next, options);
@@ -325,11 +325,10 @@ async function acceptNow() {
   const accepted = key;
   await finishDraft();
   if (key !== accepted || !look?.sheet?.window) return;
-  const { finished } = look.sheet.window;
   const isLast = byId("next").disabled;
   if (!await say({}, "accepting", { accepts: true })) return;
   if (isLast) { mention("Accepted. This was the last one."); return; }
-  mention(`Accepted: finished ${finished}.`);
+  mention(key === accepted && look?.sheet?.window ? `Accepted: finished ${look.sheet.window.finished}.` : "Accepted.");
   if (wanted.key === accepted) step(1);
 }
 
