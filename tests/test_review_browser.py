@@ -116,6 +116,32 @@ class Visit:
         assert self.wrong == []
 
 
+class Held:
+    """A page's messages to some addresses: under way until they are let go."""
+
+    def __init__(self, page, addresses):
+        self.page, self.addresses, self.routes, self.is_over = page, addresses, [], False
+        page.route(addresses, self._hold)
+
+    def _hold(self, route):
+        if self.is_over:
+            route.continue_()
+        else:
+            self.routes.append(route)
+
+    def wait(self):
+        for _ in range(WAIT_MS // 20):
+            if self.routes:
+                return
+            self.page.wait_for_timeout(20)
+        raise AssertionError(f"nothing was sent to {self.addresses}")
+
+    def let_go(self):
+        self.is_over = True
+        for route in self.routes:
+            route.continue_()
+
+
 def open_all(page):
     """Open whatever can be opened on a view: it must fit then, too."""
     for summary in page.locator("summary").all():
@@ -123,6 +149,13 @@ def open_all(page):
     if page.locator("#compare").count():
         page.click("#compare")
         page.wait_for_selector("#sets table")
+
+
+def sent(page, end):
+    """Whatever the page sends to addresses with such an end from now on."""
+    requests = []
+    page.on("request", lambda request: request.url.endswith(end) and requests.append(request))
+    return requests
 
 
 def said(folder, photo):
@@ -353,10 +386,12 @@ def test_other_sizes_are_put_to_use_and_taken_back(browser, pile, tmp_path):
         expect(page.locator("#sizes-in-use")).to_have_text("2 1/2, 8 1/2 in")
         expect(page.locator(".tile .sizes-line").first).to_have_text("Finished 8 1/2 in, cut 9 in")
         page.reload()
-        page.get_by_text("Back to 3, 4, 5, 6, 7, 8, 9 in").click()
+        asked = sent(page, "/api/sizes/use")
+        page.get_by_text("Back to 3, 4, 5, 6, 7, 8, 9 in").dblclick()
         expect(page.locator("#sizes-in-use")).to_have_text("3, 4, 5, 6, 7, 8, 9 in")
         expect(page.locator("#sizes-back")).to_be_hidden()
         assert page.locator(".tile .sizes-line").all_inner_texts() == before
+        assert len(asked) == 1
         visit.close()
 
 
@@ -473,3 +508,274 @@ def test_at_two_hundred_per_cent_nothing_is_cut_off(browser, served):
     page.locator("#accept").scroll_into_view_if_needed()
     expect(page.locator("#accept")).to_be_in_viewport()
     visit.close()
+
+
+REST_MS = 400  # in which a page does what it must not do, if it does
+
+
+def step_aside(page):
+    """Go to a neighbour by key."""
+    page.keyboard.press("n" if page.locator("#next").is_enabled() else "p")
+
+
+def key_of(page):
+    return page.url.rpartition("/")[2]
+
+
+def middle_of(page, locator):
+    box = page.locator(locator).bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def start_drag(page, locator, dx, dy):
+    """Drag from the middle of something and hold it."""
+    x, y = middle_of(page, locator)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + dx, y + dy, steps=4)
+
+
+def titles(page):
+    return [place.get_attribute("title") for place in page.locator(".place").all()]
+
+
+def swap(page, one, other):
+    before = titles(page)
+    for n in (one, other):
+        page.locator(".place").nth(n).focus()
+        page.keyboard.press("Enter")
+    expect(page.locator(".place").nth(one)).to_have_attribute("title", before[other])
+    expect(page.locator("#quilt")).not_to_have_class(re.compile("busy"))
+
+
+def test_a_word_stays_with_the_garment_that_it_was_said_of(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    visit.open("romper.jpg")
+    held = Held(page, "**/say")
+    page.check("#flags [name=raised]")
+    held.wait()
+    page.fill("#note", "of the romper")
+    page.locator("#note").blur()
+    step_aside(page)
+    page.wait_for_timeout(REST_MS)
+    held.let_go()
+    expect(page.locator("#name")).not_to_have_text("romper.jpg")
+    page.wait_for_load_state("networkidle")
+    romper = said(served.folder, "romper.jpg")
+    assert (romper.raised, romper.note) == (True, "of the romper")
+    expect(page.locator("#note")).not_to_have_value("of the romper")
+    visit.close()
+
+
+def test_a_box_moved_while_another_word_is_under_way_is_kept(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    visit.open("bib.jpg")
+    held = Held(page, "**/say")
+    page.focus('[data-part="right"]')
+    page.keyboard.press("ArrowRight")
+    held.wait()
+    page.keyboard.press("ArrowRight")
+    with page.expect_response(re.compile("/say$")):
+        held.let_go()
+    first = said(served.folder, "bib.jpg").outline_px
+    with page.expect_response(re.compile("/say$"), timeout=10_000):
+        pass
+    assert said(served.folder, "bib.jpg").outline_px != first
+    page.focus('[data-part="right"]')
+    page.keyboard.press("ArrowRight")
+    words = sent(page, "/say")
+    page.check("#flags [name=vinyl]")
+    page.wait_for_timeout(1500)
+    assert any("box" in request.post_data_json["changes"] for request in words)
+    visit.close()
+
+
+def test_a_key_held_down_accepts_one_garment(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    visit.open("romper.jpg")
+    while page.locator("#previous").is_enabled():
+        name = page.locator("#name").inner_text()
+        page.keyboard.press("p")
+        expect(page.locator("#name")).not_to_have_text(name)
+        expect(page.locator("#waiting")).to_be_hidden()
+    name = page.locator("#name").inner_text()
+    words = sent(page, "/say")
+    held = Held(page, "**/say")
+    page.keyboard.down("a")
+    held.wait()
+    page.keyboard.down("a")
+    page.locator("#accept").click()
+    held.let_go()
+    expect(page.locator("#name")).not_to_have_text(name)
+    expect(page.locator("#waiting")).to_be_hidden()
+    page.keyboard.down("a")
+    page.wait_for_timeout(REST_MS)
+    page.keyboard.up("a")
+    assert len(words) == 1
+    visit.close()
+
+
+def test_what_is_tried_out_is_tried_on_its_own_garment(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    visit.open("romper.jpg")
+    held = Held(page, "**/try")
+    start_drag(page, '[data-part="right"]', 20, 0)
+    held.wait()
+    with page.expect_response(re.compile("/say$")):
+        page.mouse.up()
+    romper = key_of(page)
+    step_aside(page)
+    expect(page.locator("#name")).not_to_have_text("romper.jpg")
+    expect(page.locator("#waiting")).to_be_hidden()
+    assert key_of(page) != romper
+    start_drag(page, '[data-part="right"]', 20, 0)
+    with page.expect_request(re.compile("/try$")) as tried:
+        held.let_go()
+    assert key_of(page) in tried.value.url
+    page.dispatch_event("#picture", "pointercancel", {"pointerId": 1})
+    page.mouse.up()
+    visit.close()
+
+
+def test_a_box_is_drawn_over_another_motif(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    visit.open("bib.jpg")
+    page.click("#no-motif")
+    page.wait_for_selector("#picture .other")
+    page.click("#draw")
+    start_drag(page, "#picture .other .grab >> nth=0", 40, 40)
+    with page.expect_response(re.compile("/say$")) as answer:
+        page.mouse.up()
+    assert "box" in answer.value.request.post_data_json["changes"]
+    expect(page.locator("#draw")).to_have_attribute("aria-pressed", "false")
+    visit.close()
+
+
+def test_a_drag_that_is_cancelled_leaves_everything_as_it_was(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    visit.open("bib.jpg")
+    words = sent(page, "/say")
+    shown = page.locator('[data-part="box"] .grab')
+    before = shown.get_attribute("points")
+    start_drag(page, '[data-part="right"]', 30, 0)
+    expect(shown).not_to_have_attribute("points", before)
+    page.dispatch_event("#picture", "pointercancel", {"pointerId": 1})
+    page.mouse.up()
+    expect(shown).to_have_attribute("points", before)
+    page.click("#draw")
+    start_drag(page, '[data-part="box"]', 30, 30)
+    expect(page.locator(".rubber")).to_have_count(1)
+    page.dispatch_event("#picture", "pointercancel", {"pointerId": 1})
+    page.mouse.up()
+    expect(page.locator(".rubber")).to_have_count(0)
+    page.wait_for_timeout(REST_MS)
+    assert words == []
+    visit.close()
+
+
+def test_a_second_finger_ends_a_drawing(browser, served):
+    visit = Visit(
+        browser, served, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
+    )
+    page = visit.page
+    visit.open("bib.jpg")
+    page.click("#draw")
+    page.locator("#picture").scroll_into_view_if_needed()
+    touch = visit.context.new_cdp_session(page)
+    x, y = middle_of(page, "#picture")
+
+    def fingers(kind, *places):
+        points = [{"x": px, "y": py, "id": n} for n, (px, py) in enumerate(places)]
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    fingers("touchStart", (x, y))
+    fingers("touchMove", (x + 40, y + 40))
+    expect(page.locator(".rubber")).to_have_count(1)
+    fingers("touchStart", (x + 40, y + 40), (x - 60, y))
+    expect(page.locator(".rubber")).to_have_count(0)
+    fingers("touchEnd")
+    visit.close()
+
+
+def test_two_quick_undos_take_two_steps_back(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    page.goto(f"{served.address}/quilt")
+    page.wait_for_selector(".place")
+    before = titles(page)
+    swap(page, 0, 1)
+    swap(page, 1, 2)
+    held = Held(page, "**/api/quilt/restore")
+    page.keyboard.press("Control+z")
+    page.keyboard.press("Control+z")
+    held.wait()
+    page.wait_for_timeout(REST_MS)
+    held.let_go()
+    expect(page.locator("#undo")).to_be_disabled()
+    assert titles(page) == before
+    visit.close()
+
+
+def test_a_block_is_picked_up_by_what_presses_buttons_for_a_person(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+    page.goto(f"{served.address}/quilt")
+    page.wait_for_selector(".place")
+    page.locator(".place").first.evaluate("place => place.click()")
+    expect(page.locator("#held")).to_contain_text("Picked up")
+    expect(page.locator(".place").first).to_have_attribute("aria-pressed", "true")
+    page.locator(".place").first.evaluate("place => place.click()")
+    expect(page.locator("#held")).to_be_hidden()
+    page.locator(".place").first.focus()
+    page.keyboard.press("Space")
+    expect(page.locator("#held")).to_contain_text("Picked up")
+    visit.close()
+
+
+def test_wishes_that_were_not_sent_yet_stay_in_their_fields(browser, pile, tmp_path):
+    folder = shutil.copytree(pile, tmp_path / "photos")
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        page.goto(f"{served.address}/quilt")
+        page.wait_for_selector(".place")
+        page.fill("[name=sashing]", "2")
+        page.fill("[name=fabric]", "meadow")
+        with page.expect_response(re.compile("/anew$")):
+            page.click("#anew")
+        expect(page.locator("#undo")).to_be_enabled()
+        expect(page.locator("[name=sashing]")).to_have_value("2")
+        page.click("#undo")
+        expect(page.locator("#redo")).to_be_enabled()
+        expect(page.locator("[name=sashing]")).to_have_value("2")
+        expect(page.locator("[name=fabric]").first).to_have_value("meadow")
+        page.click("text=Plan with these wishes")
+        expect(page.locator("#shopping")).to_contain_text("meadow")
+        page.click("#undo")
+        expect(page.locator("[name=sashing]")).to_have_value("")
+        visit.close()
+
+
+def test_what_was_done_to_one_pile_is_not_undone_in_another(browser, pile, tmp_path):
+    one, other = (shutil.copytree(pile, tmp_path / name) for name in ("one", "other"))
+    with Served(one) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        visit.open("bib.jpg")
+        page.check("#flags [name=snaps]")
+        expect(page.locator("#undo")).to_be_enabled()
+        port = served.address.rpartition(":")[2]
+        page.goto("about:blank")
+    with Served(other, words=("--port", port)) as served:
+        visit.served = served
+        page.goto(served.fresh_link())
+        page.wait_for_selector("#summary")
+        visit.open("bib.jpg")
+        expect(page.locator("#undo")).to_be_disabled()
+        visit.close()

@@ -1,6 +1,8 @@
 """What goes out and comes in over the page's addresses: JSON, filled templates, plain refusals."""
 
+import hashlib
 import json
+import os
 from collections.abc import Awaitable, Callable
 from typing import Any
 
@@ -10,14 +12,16 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 
 from motiffit.errors import FileError, Refusal, UsageError
+from motiffit.ledger import Ledger
 from motiffit.measure.photo import LIMIT_MEGABYTES
 from motiffit.record import make_message
 from motiffit.review.table import Missing
 from motiffit.review.uploads import TooLarge
 from motiffit.review.words import page_text
 
-__all__ = ["HANDLERS", "KEPT", "Json", "page_of", "read_message", "shown_name"]
+__all__ = ["HANDLERS", "KEPT", "Json", "page_of", "page_of_pile", "read_message", "shown_name"]
 
+_MARK_LETTERS = 12  # 48 bits: enough for the piles of one computer
 _MOST_BYTES = 256 * 1024  # of one message from the page; the places of a large quilt have 40 KB
 
 KEPT = {"Cache-Control": "private, max-age=3600"}
@@ -39,6 +43,13 @@ class Json(Response):
 def page_of(template: str, **values: Any) -> HTMLResponse:
     """Fill a template."""
     return HTMLResponse(_TEMPLATES.get_template(template).render(values))
+
+
+def page_of_pile(template: str, ledger: Ledger, **values: Any) -> HTMLResponse:
+    """Fill the template of one of a pile's pages; ``pile`` tells piles apart in a browser."""
+    pile = hashlib.sha256(os.fsencode(ledger.home.resolve())).hexdigest()[:_MARK_LETTERS]
+    title = shown_name(ledger.folder.resolve().name)
+    return page_of(template, title=title, pile=pile, **values)
 
 
 def shown_name(name: str) -> str:

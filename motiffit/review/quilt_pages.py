@@ -8,7 +8,7 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from motiffit.ledger import Ledger
-from motiffit.review.answers import KEPT, Json, page_of, read_message, shown_name
+from motiffit.review.answers import KEPT, Json, page_of_pile, read_message
 from motiffit.review.quilting import QUILT_FILES, Quilting
 from motiffit.review.size_choice import SizeSets
 from motiffit.review.table import Missing
@@ -41,8 +41,7 @@ class QuiltPages:
 
     async def page(self, _: Request) -> Response:
         """Show the quilt."""
-        title = shown_name(self.ledger.folder.resolve().name)
-        return page_of("quilt.html", view="quilt", title=title)
+        return page_of_pile("quilt.html", self.ledger, view="quilt")
 
     async def look(self, _: Request) -> Response:
         """Return everything that is shown of the quilt."""

@@ -14,7 +14,15 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from motiffit.ledger import Ledger
-from motiffit.review.answers import HANDLERS, KEPT, Json, page_of, read_message, shown_name
+from motiffit.review.answers import (
+    HANDLERS,
+    KEPT,
+    Json,
+    page_of,
+    page_of_pile,
+    read_message,
+    shown_name,
+)
 from motiffit.review.desk import Desk
 from motiffit.review.guard import Gate
 from motiffit.review.jobs import look_at, show_plain
@@ -76,16 +84,16 @@ class Pages:
 
     async def pile(self, _: Request) -> Response:
         """Show the pile."""
-        return page_of("pile.html", view="pile", title=self._title)
+        return page_of_pile("pile.html", self.ledger, view="pile")
 
     async def garment(self, request: Request) -> Response:
         """Show one garment."""
         photo = await self._photo(request)
-        return page_of("garment.html", view="garment", title=self._title, photo=shown_name(photo))
+        return page_of_pile("garment.html", self.ledger, view="garment", photo=shown_name(photo))
 
     async def phone(self, _: Request) -> Response:
         """Show the camera's page."""
-        return page_of("phone.html", view="phone", title=self._title, is_shared=self.is_shared)
+        return page_of_pile("phone.html", self.ledger, view="phone", is_shared=self.is_shared)
 
     async def listing(self, _: Request) -> Response:
         """Return the pile's photos, and see to those that have no answer yet."""
@@ -156,11 +164,6 @@ class Pages:
     async def link(self, _: Request) -> Response:
         """Return a link for another browser."""
         return Json(dict(self.new_link()))
-
-    @property
-    def _title(self) -> str:
-        """The pile's name."""
-        return shown_name(self.ledger.folder.resolve().name)
 
     async def _photo(self, request: Request) -> str:
         """Return the photo that an address names."""

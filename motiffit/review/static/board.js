@@ -53,7 +53,7 @@ const mean = (a, b) => [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
 const cursorOf = (name) => ({ top: "ns", bottom: "ns", left: "ew", right: "ew", "top left": "nwse", "bottom right": "nwse", "top right": "nesw", "bottom left": "nesw" }[name]);
 
 export class Board {
-  /** `on` has: change(part, value), end(), press(part, event), pick(rank). */
+  /** `on` has: start(), change(part, value), end(), cancel(), press(part, event), pick(rank), drawing(wanted). */
   constructor(svg, on) {
     this.svg = svg;
     this.on = on;
@@ -65,7 +65,7 @@ export class Board {
     svg.addEventListener("pointerdown", (event) => this.down(event));
     svg.addEventListener("pointermove", (event) => this.move(event));
     svg.addEventListener("pointerup", (event) => this.up(event));
-    svg.addEventListener("pointercancel", (event) => this.up(event));
+    svg.addEventListener("pointercancel", (event) => { if (this.hasLet(event)) this.cancel(); });
     svg.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
     svg.addEventListener("keydown", (event) => {
       const part = event.target.closest?.("[data-part]")?.dataset.part;
@@ -85,6 +85,7 @@ export class Board {
   }
 
   clear() {
+    this.takeDrag();
     for (const layer of Object.values(this.layers)) layer.replaceChildren();
     this.handles = null;
     this.frame = null;
@@ -245,8 +246,10 @@ export class Board {
     const part = event.target.closest("[data-part]")?.dataset.part;
     const at = this.at(event);
     if (this.isDrawing) this.drag = { kind: "rubber", at };
-    else if (part) this.drag = { kind: "part", part: part.replace(" grip", ""), at, start: this.startOf(part) };
-    else this.drag = { kind: "pan", client: [event.clientX, event.clientY], middle: this.view.middle };
+    else if (part) {
+      this.on.start();
+      this.drag = { kind: "part", part: part.replace(" grip", ""), at, start: this.startOf(part) };
+    } else this.drag = { kind: "pan", client: [event.clientX, event.clientY], middle: this.view.middle };
     this.svg.setPointerCapture(event.pointerId);
     event.preventDefault();
     event.target.closest("[tabindex]")?.focus({ preventScroll: true, focusVisible: false });
@@ -283,27 +286,45 @@ export class Board {
   }
 
   up(event) {
-    if (!this.pointers.delete(event.pointerId)) return;
-    if (this.pinch) { if (this.pointers.size < 2) this.pinch = null; return; }
-    const { drag } = this;
-    this.drag = null;
+    if (!this.hasLet(event)) return;
+    const drag = this.takeDrag();
     if (!drag?.isMoved) return;
     if (drag.kind === "rubber") this.endRubber(drag.at, this.at(event));
     else if (drag.kind === "part") this.on.end();
   }
 
+  /** Whether a pointer that left was one that may have dragged. */
+  hasLet(event) {
+    if (!this.pointers.delete(event.pointerId)) return false;
+    if (!this.pinch) return true;
+    if (this.pointers.size < 2) this.pinch = null;
+    return false;
+  }
+
+  /** End the drag and return it. */
+  takeDrag() {
+    const { drag } = this;
+    this.drag = null;
+    this.rubberBand?.remove();
+    return drag;
+  }
+
+  /** End the drag as if it had not begun. */
+  cancel() {
+    const drag = this.takeDrag();
+    if (drag?.isMoved && drag.kind === "part") this.on.cancel();
+  }
+
   rubber(from, to) {
-    this.layers.rubber?.remove();
-    this.layers.rubber = shape("rect", {
+    this.rubberBand?.remove();
+    this.rubberBand = shape("rect", {
       class: "rubber", x: Math.min(from[0], to[0]), y: Math.min(from[1], to[1]),
       width: Math.abs(to[0] - from[0]), height: Math.abs(to[1] - from[1]),
     });
-    this.svg.append(this.layers.rubber);
+    this.svg.append(this.rubberBand);
   }
 
   endRubber(from, to) {
-    this.layers.rubber?.remove();
-    delete this.layers.rubber;
     const [width, height] = [Math.abs(to[0] - from[0]), Math.abs(to[1] - from[1])];
     this.setDrawing(false);
     if (Math.min(width, height) < LEAST_MM) return;
@@ -314,13 +335,12 @@ export class Board {
   setDrawing(wanted) {
     this.isDrawing = wanted;
     this.svg.parentElement.classList.toggle("drawing", wanted);
-    this.layers.handles.style.pointerEvents = wanted ? "none" : "";
+    for (const layer of [this.layers.lines, this.layers.handles]) layer.style.pointerEvents = wanted ? "none" : "";
     this.on.drawing(wanted);
   }
 
   startPinch() {
-    if (this.drag?.isMoved && this.drag.kind === "part") this.on.end();
-    this.drag = null;
+    this.cancel();
     this.pinch = this.pinchState();
   }
 

@@ -12,7 +12,9 @@ const FIELD_WORDS = {
   zip: "zip", snaps: "snaps", raised: "3D piece", vinyl: "vinyl print",
 };
 let key = location.pathname.split("/").pop();
+let wanted = { key }; // where the last step leads, while words are still on their way
 let look = null;
+const heard = new Map(); // the revision of each garment that this window knows
 let queue = [];
 let draft = {}; // what is being dragged and not yet kept: box, window
 let isBefore = false;
@@ -20,7 +22,9 @@ const past = new Past("garments", (steps) => restore(steps));
 
 const board = new Board(byId("picture"), {
   change: (part, value) => change(part, value),
+  start: () => keepDraft(),
   end: () => keepDraft(),
+  cancel: () => { draft = {}; inLine(lookAgain); },
   press: (part, event) => press(part, event),
   pick: (rank) => say({ pick: rank + 1, place: null }, "another motif"),
   drawing: (wanted) => byId("draw").setAttribute("aria-pressed", wanted),
@@ -28,9 +32,20 @@ const board = new Board(byId("picture"), {
 
 // -- what is shown ------------------------------------------------------------------------------
 
-async function show(next, { isPast = false } = {}) {
+/** Go to a garment once all that was said of the one before has been answered. */
+async function show(next, options) {
+  const mine = { key: next };
+  wanted = mine;
+  document.activeElement?.closest("#note, #garment-name")?.blur(); // what was typed belongs to the one before
   await finishDraft();
+  await line;
+  if (wanted === mine) await open(next, options);
+}
+
+async function open(next, { isPast = false } = {}) {
+  keepDraft(); // one that was made while others were answered
   key = next;
+  wanted = { key };
   draft = {};
   if (!isPast) history.pushState({}, "", `/garment/${key}`);
   look = null;
@@ -54,6 +69,7 @@ function sayWaiting(words) {
 function take(fresh, isNew) {
   const isOtherView = isNew || JSON.stringify(fresh.frame) !== JSON.stringify(look?.frame);
   look = { ...look, ...fresh };
+  heard.set(key, look.said.revision);
   document.title = look.photo;
   byId("name").firstElementChild.textContent = look.photo;
   byId("waiting").hidden = true;
@@ -149,7 +165,7 @@ function drawQueue() {
 }
 
 function step(by) {
-  const target = queue[queue.findIndex((photo) => photo.key === key) + by];
+  const target = queue[queue.findIndex((photo) => photo.key === wanted.key) + by];
   if (target) show(target.key);
 }
 
@@ -164,6 +180,7 @@ let isAsking = false;
 let isStale = false;
 
 function change(part, value) {
+  if (!look?.sheet) return;
   if (part === "window") draft.window = value;
   else draft.box = value;
   drawBoard();
@@ -185,14 +202,14 @@ function draftWords() {
 async function tryOut() {
   if (isAsking) { isStale = true; return; }
   isAsking = true;
-  const asked = key;
   do {
+    const asked = key;
     isStale = false;
     try {
       const sheet = await tell(`/api/garments/${asked}/try`, { changes: draftWords() });
       if (key === asked && (draft.box || draft.window)) { look.sheet = sheet; draw(); }
     } catch (error) { alarm(error); }
-  } while (isStale);
+  } while (isStale && (draft.box || draft.window));
   isAsking = false;
 }
 
@@ -208,8 +225,7 @@ function keepSoon() {
 function keepDraft() {
   clearTimeout(resting);
   if (!draft.box && !draft.window) return keeping;
-  const words = draftWords();
-  keeping = say(words, draft.window ? "the square" : "the box");
+  keeping = say(draftWords(), draft.window ? "the square" : "the box", { sent: { ...draft } });
   return keeping;
 }
 
@@ -220,21 +236,27 @@ async function finishDraft() {
 
 let line = Promise.resolve();
 
-/** Keep a word: one after the other, so that each knows what the one before it came to. */
-function say(...words) {
-  line = line.then(() => sayNow(...words));
+/** Do one thing after the other, so that each knows what the one before it came to. */
+function inLine(work) {
+  line = line.then(work, work);
   return line;
 }
 
-async function sayNow(changes, what, accepts) {
-  const asked = key;
-  const sent = draft;
-  const fresh = await attempt(() => tell(`/api/garments/${asked}/say`, { changes, revision: look.said.revision, ...(accepts === undefined ? {} : { accepts }) }));
-  if (draft.box === sent.box && draft.window === sent.window) draft = {};
-  if (!fresh) { if (key === asked && look) await lookAgain(); return false; }
-  if (Object.keys(fresh.before).length) past.add([{ key: asked, before: fresh.before }], what);
+/** Keep a word on the garment that is in view now, whichever is in view when its turn comes. */
+async function say(changes, what, { accepts, sent = {} } = {}) {
+  if (!look) { mention("The photo is still being measured."); return false; }
+  const told = key;
+  return inLine(() => sayNow(told, changes, what, accepts, sent));
+}
+
+async function sayNow(told, changes, what, accepts, sent) {
+  const fresh = await attempt(() => tell(`/api/garments/${told}/say`, { changes, revision: heard.get(told), ...(accepts === undefined ? {} : { accepts }) }));
+  for (const part of Object.keys(sent)) if (draft[part] === sent[part]) delete draft[part];
+  if (!fresh) { if (key === told && look) await lookAgain(); return false; }
+  heard.set(told, fresh.said.revision);
+  if (Object.keys(fresh.before).length) past.add([{ key: told, before: fresh.before }], what);
   if (fresh.meanwhile.length) mention(`Changed elsewhere meanwhile: ${fieldWords(fresh.meanwhile)}. Of two words on the same thing the later counts.`);
-  if (key === asked) { take(fresh, false); sayAnswer(look); }
+  if (key === told && look) { take(fresh, false); sayAnswer(look); }
   readQueue();
   return true;
 }
@@ -257,16 +279,15 @@ async function restore(steps) {
   }
   if (!back.length) return null;
   if (steps.some((step) => step.key === key)) await lookAgain();
-  else await show(steps[0].key);
+  else await open(steps[0].key);
   if (look?.sheet) sayAnswer(look);
   readQueue();
   return back;
 }
 
 async function walkPast(walk) {
-  await finishDraft();
-  line = line.then(() => past[walk]());
-  await line;
+  keepDraft();
+  await inLine(() => past[walk]());
   if (look) draw();
 }
 
@@ -274,6 +295,7 @@ const undo = () => walkPast("undo");
 const redo = () => walkPast("redo");
 
 async function sayForAll() {
+  if (!look) return;
   const words = look.said.side;
   const steps = [];
   for (const photo of othersWaiting()) {
@@ -291,13 +313,23 @@ async function sayForAll() {
   draw();
 }
 
+let isAccepting = false;
+
 async function accept() {
+  if (isAccepting) return;
+  isAccepting = true;
+  try { await acceptNow(); } finally { isAccepting = false; }
+}
+
+async function acceptNow() {
+  const accepted = key;
   await finishDraft();
-  if (!look.sheet?.window) return;
+  if (key !== accepted || !look?.sheet?.window) return;
   const isLast = byId("next").disabled;
-  if (!await say({}, "accepting", true)) return;
-  if (isLast) mention("Accepted. This was the last one.");
-  else { mention(`Accepted: finished ${look.sheet.window.finished}.`); step(1); }
+  if (!await say({}, "accepting", { accepts: true })) return;
+  if (isLast) { mention("Accepted. This was the last one."); return; }
+  mention(key === accepted && look?.sheet?.window ? `Accepted: finished ${look.sheet.window.finished}.` : "Accepted.");
+  if (wanted.key === accepted) step(1);
 }
 
 // -- small steps ------------------------------------------------------------------------------------
@@ -354,7 +386,7 @@ onClick("zoom-square", () => look?.sheet && board.showAround(look.sheet.window, 
 onClick("before", toggleBefore);
 onClick("help", () => byId("keys").showModal());
 onClick("draw", () => look?.sheet && board.setDrawing(!board.isDrawing));
-onClick("no-motif", () => say({ no_motif: look.said.no_motif ? null : true }, "no motif"));
+onClick("no-motif", () => say({ no_motif: look?.said.no_motif ? null : true }, "no motif"));
 onClick("own-motif", () => say({ box: null, pick: null, no_motif: null }, "the motif as found"));
 onClick("own-place", () => say({ place: null, size_mm: null }, "the square's place"));
 
@@ -366,7 +398,7 @@ function toggleBefore() {
 
 byId("side-form").addEventListener("submit", async (event) => {
   event.preventDefault();
-  await finishDraft();
+  keepDraft();
   const side = byId("side").value.trim() || null;
   const button = event.target.querySelector("button");
   button.disabled = true;
@@ -374,13 +406,13 @@ byId("side-form").addEventListener("submit", async (event) => {
   mention("Measuring the photo\u2026");
   if (await say({ side }, "the square's size")) {
     if (side) localStorage.setItem("side", side);
-    mention(look.sheet ? `Measured by ${look.sheet.square}.` : "It still cannot be measured.");
+    mention(look?.sheet ? `Measured by ${look.sheet.square}.` : "It still cannot be measured.");
   }
   button.disabled = false;
 });
 
-byId("size-list").addEventListener("change", async (event) => {
-  await finishDraft();
+byId("size-list").addEventListener("change", (event) => {
+  keepDraft();
   say({ size_mm: event.target.value ? Number(event.target.value) : null }, "the size");
 });
 byId("motif-list").addEventListener("click", async (event) => {
@@ -398,12 +430,13 @@ byId("keys-on").addEventListener("change", (event) => localStorage.setItem("keys
 addEventListener("keydown", (event) => {
   const isTyping = event.target.closest("textarea, input[type=text], select, dialog");
   const walk = isTyping ? null : walkOf(event);
-  if (walk) { event.preventDefault(); walkPast(walk); return; }
+  if (walk) { event.preventDefault(); if (!event.repeat) walkPast(walk); return; }
   if (isTyping || event.ctrlKey || event.metaKey || event.altKey || !byId("keys-on").checked) return;
   const action = {
     n: () => step(1), p: () => step(-1), a: accept, u: undo, r: redo, b: toggleBefore, "+": () => board.zoom(1.4), "=": () => board.zoom(1.4),
     "-": () => board.zoom(1 / 1.4), 0: () => look?.sheet && board.showAll(), "?": () => byId("keys").showModal(),
   }[event.key];
+  if (event.repeat && "aurnp".includes(event.key)) return; // a key held down is one wish
   if (event.key === "Escape" && board.isDrawing) board.setDrawing(false);
   if (action) { event.preventDefault(); action(); }
 });

@@ -1,6 +1,6 @@
 // What was done, to be undone and done again; kept while the browser's tab lives.
 
-import { byId, mention } from "./talk.js";
+import { byId, mention, nameInPile } from "./talk.js";
 
 /** Which way a key leads: undo, redo or nowhere. */
 export function walkOf(event) {
@@ -14,7 +14,8 @@ export function walkOf(event) {
 export class Past {
   /** `restore(state)` brings a state back and returns the one that it took the place of, or null. */
   constructor(name, restore, most = 200) {
-    this.name = `past of ${name}`;
+    this.name = nameInPile(`past of ${name}`);
+    this.turn = Promise.resolve();
     this.restore = restore;
     this.most = most;
     const kept = JSON.parse(sessionStorage.getItem(this.name) || "{}");
@@ -29,17 +30,23 @@ export class Past {
     this.keep();
   }
 
-  undo() { return this.walk(this.done, this.undone, "Undone", "undo"); }
+  /** Do one thing after the other, so that each takes the place of what the one before it left. */
+  inTurn(work) {
+    this.turn = this.turn.then(work, work);
+    return this.turn;
+  }
 
-  redo() { return this.walk(this.undone, this.done, "Done again", "redo"); }
+  undo() { return this.inTurn(() => this.walk("done", "undone", "Undone", "undo")); }
+
+  redo() { return this.inTurn(() => this.walk("undone", "done", "Done again", "redo")); }
 
   async walk(from, to, words, name) {
-    const last = from.at(-1);
+    const last = this[from].at(-1);
     if (!last) { mention(`There is nothing to ${name}.`); return; }
     const state = await this.restore(last.state);
     if (state === null) return;
-    from.pop();
-    to.push({ state, what: last.what });
+    this[from] = this[from].filter((step) => step !== last);
+    this[to].push({ state, what: last.what });
     this.keep();
     mention(`${words}: ${last.what}.`);
   }

@@ -1,4 +1,4 @@
-import { ICONS, ask, attempt, byId, make, mention, plural, sendPhoto, tell, unbroken } from "./talk.js";
+import { ICONS, ask, attempt, byId, make, mention, nameInPile, plural, sendPhoto, tell, unbroken } from "./talk.js";
 
 const KINDS = [
   ["eye", "needs your eye"], ["sized", "sized"], ["check", "to check"], ["cuts", "do not cut"],
@@ -241,15 +241,23 @@ function setLine(one) {
     number(`${one.fit}`), number(`${one.check}`), number(`${one.cut}`, fails), number(`${one.extend}`), number(one.spare));
 }
 
-const sizesBefore = JSON.parse(sessionStorage.getItem("sizes before") || "[]");
+const SIZES_BEFORE = nameInPile("sizes before");
+const sizesBefore = JSON.parse(sessionStorage.getItem(SIZES_BEFORE) || "[]");
+let isAnswering = false;
 
-async function useSizes(sizesMm, isBack = false) {
+async function useSizes(...words) {
+  if (isAnswering) return; // a second click means the same
+  isAnswering = true;
+  try { await useSizesNow(...words); } finally { isAnswering = false; }
+}
+
+async function useSizesNow(sizesMm, isBack = false) {
   mention("Answering all photos for these sizes\u2026");
   const told = await attempt(() => tell("/api/sizes/use", { sizes_mm: sizesMm }));
   if (!told) return;
   if (isBack) sizesBefore.pop();
   else sizesBefore.push({ mm: told.before_mm, words: told.before_words });
-  sessionStorage.setItem("sizes before", JSON.stringify(sizesBefore));
+  sessionStorage.setItem(SIZES_BEFORE, JSON.stringify(sizesBefore));
   await look();
   if (!byId("sets").hidden) await compare();
   mention(`In use: ${told.words}. ${told.changed === 1 ? "1 square" : `${told.changed} squares`} changed; what you accepted still counts where the square stayed.`);

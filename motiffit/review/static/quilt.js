@@ -2,6 +2,7 @@ import { Past, walkOf } from "./past.js";
 import { alarm, ask, attempt, byId, make, mention, tell } from "./talk.js";
 
 const GREATEST_HEIGHT = 0.82; // of the window, for the quilt
+const cloth = byId("quilt");
 let look = null;
 let held = null; // the place whose block was picked up by key or click
 let at = 0; // the place that Tab reaches
@@ -28,18 +29,25 @@ const state = () => ({ form: look.form, places: look.wanted });
 
 async function restore(before) {
   const now = state();
-  const fresh = await attempt(() => tell("/api/quilt/restore", before));
+  const fresh = await tellQuilt("/api/quilt/restore", before);
   if (!fresh) return null;
   take(fresh);
   return now;
 }
 
-/** Change the quilt, keep the way back, and show what came of it. */
-async function change(address, words, what) {
-  const before = state();
-  byId("quilt").classList.add("busy");
+async function tellQuilt(address, words) {
+  cloth.classList.add("busy");
   const fresh = await attempt(() => tell(address, words));
-  byId("quilt").classList.remove("busy");
+  cloth.classList.remove("busy");
+  return fresh;
+}
+
+/** Change the quilt, keep the way back, and show what came of it. */
+const change = (...words) => past.inTurn(() => changeNow(...words));
+
+async function changeNow(address, words, what) {
+  const before = state();
+  const fresh = await tellQuilt(address, words);
   if (!fresh) return false;
   past.add(before, what);
   take(fresh);
@@ -48,7 +56,6 @@ async function change(address, words, what) {
 }
 
 function drawQuilt() {
-  const cloth = byId("quilt");
   const img = byId("preview");
   cloth.classList.remove("busy");
   cloth.style.maxWidth = `min(100%, ${Math.round(innerHeight * GREATEST_HEIGHT * look.shape)}px)`;
@@ -72,7 +79,7 @@ function drawQuilt() {
   byId("spread").textContent = look.spread;
 }
 
-const placeAt = (n) => byId("quilt").querySelector(`[data-n="${n}"]`);
+const placeAt = (n) => cloth.querySelector(`[data-n="${n}"]`);
 
 function drawLists() {
   const line = (cells, numbers = []) => make("tr", {}, ...cells.map((cell, n) => make(n === 0 ? "th" : "td", { ...(n === 0 ? { scope: "row" } : {}), class: numbers.includes(n) ? "number" : null }, cell)));
@@ -95,6 +102,7 @@ function drawLists() {
 async function swap(one, other) {
   letGo();
   if (one === other) return;
+  if (cloth.classList.contains("busy")) { mention("The quilt is still being laid out."); return; }
   const place = (n) => [look.cells[n].row, look.cells[n].column];
   const [here, there] = [one, other].map((n) => look.cells[n].name || "a plain block");
   at = other;
@@ -119,7 +127,6 @@ function pickOrSwap(n) {
   byId("held").hidden = false;
 }
 
-const cloth = byId("quilt");
 let drag = null;
 
 cloth.addEventListener("pointerdown", (event) => {
@@ -139,6 +146,12 @@ cloth.addEventListener("pointermove", (event) => {
 });
 cloth.addEventListener("pointerup", (event) => endDrag(event, true));
 cloth.addEventListener("pointercancel", (event) => endDrag(event, false));
+
+// by key, or by what presses buttons for a person: no pointer came before it
+cloth.addEventListener("click", (event) => {
+  const place = event.target.closest(".place");
+  if (place && event.detail === 0) choose(Number(place.dataset.n));
+});
 
 function endDrag(event, isDropped) {
   const ended = drag;
@@ -185,7 +198,6 @@ cloth.addEventListener("keydown", (event) => {
   const [down, right] = { ArrowUp: [-1, 0], ArrowDown: [1, 0], ArrowLeft: [0, -1], ArrowRight: [0, 1] }[event.key] || [0, 0];
   const target = look.cells.findIndex((cell) => cell.row === row + down && cell.column === column + right);
   if ((down || right) && target >= 0) { event.preventDefault(); goTo(target); }
-  if (event.key === "Enter" || event.key === " ") { event.preventDefault(); pickOrSwap(at); }
   if (event.key === "Escape") letGo();
 });
 
@@ -206,22 +218,28 @@ const CHECKS = ["outer_sash", "corner_squares", "motifs_only"];
 const PARTS = ["sash_fabric", "border_fabric", "binding_fabric", "plain_fabric"];
 const ANY_NUMBER = ["rounds", "own"]; // schemes that take as many fabrics as there are
 const MOST_FABRICS = 12;
+const touched = new Set(); // fields with a wish that was not sent yet: they keep it
 const NEW_COLOURS = ["#b98a7a", "#7d6b8a", "#8a9a7b", "#c9b79b"];
 
 function fillForm() {
   const { elements } = form;
-  for (const name of [...WORDS, ...CHOICES]) elements[name].value = look.form[name];
+  const fill = (name, value, part = "value") => { if (!touched.has(elements[name])) elements[name][part] = value; };
+  for (const name of [...WORDS, ...CHOICES]) fill(name, look.form[name]);
   for (const name of WORDS) elements[name].placeholder = look.usual[name] ?? { strips: "chosen for you", borders: "none" }[name];
-  for (const name of COUNTS) elements[name].value = look.form[name] || "";
-  for (const name of CHECKS) elements[name].checked = look.form[name];
-  for (const name of PARTS) [elements[name].value, elements[`${name}_colour`].value] = look.parts[name];
+  for (const name of COUNTS) fill(name, look.form[name] || "");
+  for (const name of CHECKS) fill(name, look.form[name], "checked");
+  for (const name of PARTS) look.parts[name].forEach((value, n) => fill(n ? `${name}_colour` : name, value));
+  if (![...touched].some((field) => byId("fabrics").contains(field))) drawFabrics();
+  settle();
+}
+
+function drawFabrics() {
   byId("fabrics").replaceChildren(...look.fabrics.map(([name, colour], n) => make("div", {},
     make("label", { class: "wide" }, look.fabrics.length > 1 ? `Strips, fabric ${n + 1}` : "Strips", make("input", { type: "text", name: "fabric", value: name, maxlength: "80", autocomplete: "off" })),
     make("input", { type: "color", name: "colour", value: colour, "aria-label": `Colour of the strips' fabric ${n + 1}` }))));
   const isFree = ANY_NUMBER.includes(look.form.scheme);
   byId("more-fabric").hidden = !isFree || look.fabrics.length >= MOST_FABRICS;
   byId("less-fabric").hidden = !isFree || look.fabrics.length < 2;
-  settle();
 }
 
 /** Fields that say nothing beside others are put out of use. */
@@ -256,11 +274,16 @@ function readForm(fabrics = shownFabrics()) {
   return values;
 }
 
-const plan = (values, what = "the wishes") => change("/api/quilt/form", values, what);
+async function plan(values, what = "the wishes") {
+  const sent = [...touched];
+  touched.clear();
+  if (!await change("/api/quilt/form", values, what)) for (const field of sent) touched.add(field);
+}
 
 form.addEventListener("submit", (event) => { event.preventDefault(); plan(readForm()); });
 form.addEventListener("reset", (event) => { event.preventDefault(); plan({}, "going back to the usual wishes"); });
 form.elements.scheme.addEventListener("change", () => plan(readForm(), "the fabrics' scheme"));
+form.addEventListener("input", (event) => touched.add(event.target));
 form.elements.bed.addEventListener("change", settle);
 byId("more-fabric").addEventListener("click", () => {
   const fabrics = shownFabrics();

@@ -70,6 +70,9 @@ export const unbroken = (words) => words.replace(/(\d) (?=\d+\/\d|in\b|cm\b)/g, 
 
 export const byId = (id) => document.getElementById(id);
 
+/** A name to store things by: piles served one after the other at the same address share a store. */
+export const nameInPile = (name) => `${name} in ${document.body.dataset.pile}`;
+
 const timers = {};
 
 function put(id, words, milliseconds) {
