@@ -240,6 +240,25 @@ def test_names_and_notes_are_shown_and_never_run(browser, served):
     visit.close()
 
 
+def test_no_size_is_called_safe_where_none_is(browser, served):
+    visit = Visit(browser, served)
+
+    def make_all_cut(route):
+        answer = route.fetch()
+        look = answer.json()
+        for size in (look.get("sheet") or {}).get("sizes", []):
+            size["state"] = "cuts"
+        route.fulfill(response=answer, json=look)
+
+    visit.open("romper.jpg")
+    usual = visit.page.locator("#size-list label").first
+    expect(usual).to_contain_text("The smallest that is safe: ")
+    visit.page.route(re.compile("/api/garments/[^/]+$"), make_all_cut)
+    visit.open("romper.jpg")
+    expect(usual).to_contain_text("None is safe; the largest: ")
+    visit.close()
+
+
 def test_two_windows_see_each_other(browser, served):
     visit = Visit(browser, served)
     first, second = visit.page, visit.window()
