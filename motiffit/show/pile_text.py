@@ -30,7 +30,10 @@ def counts_line(rows: Sequence[Row]) -> str:
 
 
 def sizes_text(rows: Sequence[Row]) -> str:
-    """Return a table of the squares by finished size; empty when there are none."""
+    """Return a table of the squares by finished size; empty when there are none.
+
+    Settled are those that are safe and those that a person accepted.
+    """
     counts = size_counts(rows)
     if not counts:
         return ""
@@ -40,7 +43,7 @@ def sizes_text(rows: Sequence[Row]) -> str:
         sized=sum(count.sized for count in counts),
         to_check=sum(count.to_check for count in counts),
     )
-    cells = [["Finished", "Cut", "Safe or accepted", "To check", "Squares"]]
+    cells = [["Finished", "Cut", "Settled", "To check", "Squares"]]
     for count in (*counts, together):
         numbers = (count.sized, count.to_check, count.all)
         cells.append([count.finished, count.cut, *map(str, numbers)])
