@@ -185,8 +185,8 @@ MESSAGES: dict[str, MessageKind] = {
         "Choose the one to frame.",
     ),
     "motif-none-there": _error(
-        "There is no motif number {pick}.",
-        "Choose a number from 1 to {count}.",
+        "There is no motif number {pick}; motifs found: {count}.",
+        "Choose one of those by its number, or draw a box round another with --outline.",
         "Choose another one.",
     ),
     "motif-none-near": _error(
@@ -248,7 +248,7 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     # plan of a quilt
     "plan-check": _warning(
-        "Not settled yet ({count}): {names}. Their sizes, and with them strips and cloth, may "
+        "Not settled yet ({count}): {names}. The size of each, and with it strips and cloth, may "
         "still change.",
         "Look at each, accept or correct it, and plan again before you cut.",
     ),
@@ -264,7 +264,11 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     "plan-left-out": _note(
         "Photos that give no block ({count}): {names}.",
-        "Take them again, or give them a size, if they should be in the quilt.",
+        "Those that were not measured can be taken again, if they should be in the quilt.",
+    ),
+    "plan-too-small": _note(
+        "Without a block, as the largest square is too small for the motif ({count}): {names}.",
+        "Size the pile with a larger size as well, or frame a part of the motif.",
     ),
     "plan-extension": _note(
         "Too little cloth for the cut square ({count}): {names}.",

@@ -230,21 +230,32 @@ OUTSIZE = {
 }
 
 
-def test_command_names_what_forces_the_largest_size_and_takes_it_out(tmp_path):
+def test_command_leaves_what_forces_the_largest_size_out_of_the_proposal(tmp_path):
     make_pile(tmp_path, OUTSIZE)
     answer = CliRunner().invoke(app, ["choose", str(tmp_path)])
     words = " ".join(answer.stdout.split())
-    assert "9 in is there only for large.jpg (8 13/16 in)." in words
-    assert "Without it the set would be 3 in." in words
-    command = f"motiffit choose {tmp_path} --leave-out large.jpg"
-    assert command in words
+    assert words.startswith("5 garments with a motif ")
+    said = (
+        "Left out of the proposal, and so without a block: large.jpg (8 13/16 in). With it the set "
+        "would be 9 in."
+    )
+    assert words.index(said) < words.index("Proposed: 3 in Every other motif has room: 3 in for 4.")
+    assert "large.jpg: 8 13/16 in or more; cut by" in words
+    command = f"motiffit choose {tmp_path} --all-garments"
+    assert f"To include it: {command}" in words
     again = CliRunner().invoke(app, shlex.split(command)[1:])
-    assert again.stdout.startswith("4 garments with a motif\n")
-    assert "Proposed: 3 in\n" in again.stdout
-    assert "large.jpg" not in again.stdout
+    words = " ".join(again.stdout.split())
+    assert "Proposed: 9 in Every motif has room: 9 in for 5." in words
+    assert "9 in is there only for large.jpg (8 13/16 in). Without it the set would be 3 in." in (
+        words
+    )
+    left = CliRunner().invoke(app, ["choose", str(tmp_path), "--leave-out", "large.jpg"])
+    assert left.stdout.startswith("4 garments with a motif\n")
+    assert "Left out" not in left.stdout
     document = json.loads(CliRunner().invoke(app, ["choose", str(tmp_path), "--json"]).stdout)
     assert document["outsize"]["photos"] == ["large.jpg"]
-    assert document["outsize"]["without_mm"] == [76.2]
+    assert document["outsize"]["without_mm"] == document["proposed_mm"] == [76.2]
+    assert document["outsize"]["with_mm"] == pytest.approx([228.6])
 
 
 def test_command_names_the_very_command_that_uses_the_set(tmp_path, monkeypatch):

@@ -294,9 +294,14 @@ def test_counts_and_sizes_in_words():
         a=("1", records.make_sizing(), {}), b=("2", check, {}), c=("3", huge, {}),
         d=("4", records.make_refused(), {}),
     )  # fmt: skip
-    assert counts_line(rows) == "4 garments: 1 sized, 2 to check, 1 not measured"
-    lines = [line.split() for line in sizes_text(rows).splitlines()]
-    assert lines[1:] == [["4", "in", "4", "1/2", "in", "1", "1", "2"], ["Together", "1", "1", "2"]]
+    told = "4 garments: 1 sized, 1 to check, 1 not to be cut, 1 not measured"
+    assert counts_line(rows) == told
+    *lines, rest = sizes_text(rows).splitlines()
+    assert [line.split() for line in lines[1:]] == [
+        ["4", "in", "4", "1/2", "in", "1", "1", "2"],
+        ["Together", "1", "1", "2"],
+    ]
+    assert rest == "  Not in this table: 1 not to be cut, 1 not measured"
     eye = eye_text(rows, clean=str.upper, width=80)
     assert eye.index("C: Do not cut") < eye.index("D: Not measured") < eye.index("B: Check")
 
@@ -321,7 +326,18 @@ def test_acceptance_settles_a_photo(tmp_path):
     entry = ledger.entry("IMG_1.jpg")
     ledger.tell("IMG_1.jpg", {"accepted": answer_digest(entry.sizing, entry.photo_hash)}, by="test")
     assert needing_an_eye(pile_rows(ledger)) == []
-    assert "1         0" in sizes_text(pile_rows(ledger))
+    assert counts_line(pile_rows(ledger)) == "1 garment: 1 accepted"
+    assert sizes_text(pile_rows(ledger)).split()[-3:] == ["1", "0", "1"]
+
+
+def test_a_square_accepted_though_too_small_counts_as_accepted_everywhere():
+    huge = records.make_sizing(records.Case(motifs_mm=((200.0, -180.0, 300.0, 72.0),)))
+    (row,) = make_rows(a=("1", huge, {}))
+    assert "1 not to be cut" in counts_line([row])
+    assert sizes_text([row]) == ""
+    accepted = [replace(row, is_accepted=True)]
+    assert counts_line(accepted) == "1 garment: 1 accepted"
+    assert sizes_text(accepted).split()[-3:] == ["1", "0", "1"]
 
 
 # -- the table ------------------------------------------------------------------------------------

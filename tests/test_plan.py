@@ -160,7 +160,13 @@ def test_a_square_that_cuts_the_motif_gives_no_block_unless_accepted() -> None:
     assert cutting.window is not None
     crossed = replace(cutting.window, clearance_mm=Sides(top=-2.0, right=1.0, bottom=1.0, left=1.0))
     records = [*MIXED, replace(cutting, window=crossed, outcome="check")]
-    assert "big.jpg" in [left.photo for left in make_plan(records, PlanOptions()).left_out]
+    plan = make_plan(records, PlanOptions())
+    assert "big.jpg" in [left.photo for left in plan.left_out]
+    # another photo would not help: the motif is as large on each
+    assert "plan-left-out" not in codes(plan)
+    (message,) = [message for message in plan.messages if message.code == "plan-too-small"]
+    assert message.text.endswith("(1): big.jpg. Size the pile with a larger size as well, or "
+                                 "frame a part of the motif.")  # fmt: skip
     accepted = {"big.jpg": GarmentNote(is_accepted=True)}
     plan = make_plan(records, PlanOptions(), notes=accepted)
     assert plan.left_out == ()
@@ -215,6 +221,7 @@ def test_doubtful_garments_are_named() -> None:
     plan = make_plan([replace(MIXED[0], outcome="check"), *MIXED[1:]], PlanOptions())
     message = next(message for message in plan.messages if message.code == "plan-check")
     assert (message.severity, "garment 0" in message.text) == ("warning", True)
+    assert "Not settled yet (1): garment 0. The size of each" in message.text
     assert plan.messages[0] == message
 
 

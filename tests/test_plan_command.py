@@ -101,6 +101,59 @@ def test_a_second_run_gives_the_same_files(run, pile):
     assert {name: (pile.home / "plan" / name).read_bytes() for name in FILES} == first
 
 
+FORM = {"block": "12 in", "strips": "1 in", "size": "36 x 48 in", "direction": "counter-clockwise"}
+
+
+def options_printed(run, *words):
+    """Run the plan as JSON; what it was made from, and what was said beside it."""
+    status, out, err = run("plan", "photos", "--json", *words)
+    assert status == 0
+    return json.loads(out)["options"], err
+
+
+def test_the_wishes_of_the_review_page_hold_and_are_named(run, pile):
+    (pile.home / "quilt.json").write_text(json.dumps(FORM))
+    options, err = options_printed(run)
+    assert [options["block"], options["strips"]] == ["12 in", ["1 in"]]
+    assert options["wish"] == ["36 in", "48 in"]
+    assert not options["is_clockwise"]
+    assert err == (
+        "motiffit: as wished on the review page: block 12 in; strips 1 in; direction "
+        "counter-clockwise; size 36 x 48 in\n"
+    )
+    assert run("plan", "photos", "-q")[2] == ""
+
+
+def test_an_option_wins_over_the_review_page_even_with_the_usual_value(run, pile):
+    (pile.home / "quilt.json").write_text(json.dumps({**FORM, "rows": 3, "outer_sash": True}))
+    options, err = options_printed(
+        run, "--clockwise", "--block", "14 in", "--quilt-size", "40 x 50 in", "--no-outer-sash"
+    )
+    assert [options["block"], options["strips"]] == ["14 in", ["1 in"]]
+    assert options["is_clockwise"]
+    assert [options["rows"], options["has_outer_sash"]] == [None, False]
+    assert err == "motiffit: as wished on the review page: strips 1 in\n"
+
+
+def test_fabrics_and_lengths_of_the_page_are_read_in_its_own_units(run, pile):
+    form = {
+        "strips": "1",
+        "fabrics": [["cream", "#e9dfc9"], ["navy", "#203050"]],
+        "sash_fabric": ["sky", "#88aacc"],
+        "border_fabric": ["sea", "#113355"],
+        "motifs_only": True,
+    }
+    (pile.home / "quilt.json").write_text(json.dumps(form))
+    options, err = options_printed(run, "--units", "cm", "--part", "sash=navy")
+    assert options["strips_mm"] == [25.4]
+    assert options["cloth_width_mm"] == 1050
+    assert options["sash_fabric"]["colour"] == "#203050"
+    assert err == (
+        "motiffit: as wished on the review page: strips 1; motifs only; fabrics cream, navy; "
+        "border fabric sea\n"
+    )
+
+
 @pytest.mark.parametrize(
     "example", [line.strip() for line in PLAN_EPILOG.splitlines() if "  motiffit" in line]
 )

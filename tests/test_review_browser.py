@@ -273,6 +273,44 @@ def test_names_and_notes_are_shown_and_never_run(browser, served):
     visit.close()
 
 
+def test_no_size_is_called_safe_where_none_is(browser, served):
+    visit = Visit(browser, served)
+
+    def make_all_cut(route):
+        answer = route.fetch()
+        look = answer.json()
+        for size in (look.get("sheet") or {}).get("sizes", []):
+            size["state"] = "cuts"
+        route.fulfill(response=answer, json=look)
+
+    visit.open("romper.jpg")
+    usual = visit.page.locator("#size-list label").first
+    expect(usual).to_contain_text("The smallest that is safe: ")
+    visit.page.route(re.compile("/api/garments/[^/]+$"), make_all_cut)
+    visit.open("romper.jpg")
+    expect(usual).to_contain_text("None is safe; the largest: ")
+    visit.close()
+
+
+def test_the_table_of_sets_follows_the_sizes_in_use(browser, tmp_path, pile):
+    folder = tmp_path / "photos"
+    shutil.copytree(pile, folder)
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        first, second = visit.page, visit.window()
+        second.goto(first.url)
+        for page in (first, second):
+            page.click("#compare")
+            page.wait_for_selector("#sets table")
+        first.get_by_label("Use these sizes: 3, 6, 9 in").click()
+        for page in (first, second):
+            expect(page.locator("#sizes-in-use")).to_have_text("3, 6, 9 in")
+            used = page.locator("#sets tr", has_text="in use")
+            expect(used).to_have_count(1)
+            expect(used).to_contain_text("3, 6, 9\u00a0in")
+        visit.close()
+
+
 def test_two_windows_see_each_other(browser, served):
     visit = Visit(browser, served)
     first, second = visit.page, visit.window()

@@ -4,7 +4,7 @@ import inspect
 from dataclasses import fields, replace
 
 import pytest
-from records import Case, make_sizing
+from records import Case, make_refused, make_sizing
 from reviewing import OWN, open_page
 
 from motiffit.cli.plan import plan
@@ -13,6 +13,7 @@ from motiffit.errors import UsageError
 from motiffit.ledger import Ledger
 from motiffit.planning import read_places
 from motiffit.quilt import default_options
+from motiffit.record import make_message
 from motiffit.review.form import QuiltForm, read_form, usual_words
 from motiffit.settings import Settings
 from motiffit.units import MM_PER_INCH
@@ -126,7 +127,7 @@ def test_everything_that_the_command_takes_can_be_wished_on_the_page():
     # a field of the form for each option of 'motiffit plan', but for those that concern the command
     # and --leave-out, which the garment's own page offers
     signature = inspect.signature(plan)
-    not_wishes = {"folder", "units", "separator", "json", "quiet", "part", "leave_out"}
+    not_wishes = {"context", "folder", "units", "separator", "json", "quiet", "part", "leave_out"}
     of_the_form = {"clockwise": "direction", "quilt_size": "size"}
     asked = {of_the_form.get(name, name) for name in signature.parameters} - not_wishes
     parts = {"sash_fabric", "border_fabric", "binding_fabric", "plain_fabric"}
@@ -144,6 +145,29 @@ def test_garments_without_a_motif_can_be_left_out(page):
     look = send(page, "form", {"motifs_only": True}).json()
     assert "d.jpg" not in by_place(look).values()
     assert "d.jpg" in [left["photo"] for left in look["left_out"]]
+
+
+def test_a_motif_too_large_gives_no_block_for_the_reason_that_the_sheets_name(page):
+    far = make_message("far-from-reference")
+    large = replace(
+        make_sizing(Case(photo="d.jpg", motifs_mm=((200.0, -180.0, 300.0, 72.0),))), outcome="check"
+    )
+    page.ledger.write(
+        "d.jpg",
+        replace(large, messages=(far, *large.messages)),
+        photo_hash=page.ledger.hash_of("d.jpg"),
+        settings=Settings(),
+    )
+    refused = make_refused(photo="c.jpg")
+    page.ledger.write(
+        "c.jpg", refused, photo_hash=page.ledger.hash_of("c.jpg"), settings=Settings()
+    )
+    reasons = {
+        left["photo"]: left["reason"] for left in page.client.get("/api/quilt").json()["left_out"]
+    }
+    assert reasons["d.jpg"] == "The largest square of the set would cut into the motif."
+    # what the page can do about it, the sheets cannot
+    assert "say how large it is" in reasons["c.jpg"]
 
 
 @pytest.mark.parametrize("units", ["in", "cm"])

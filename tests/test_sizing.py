@@ -16,7 +16,7 @@ from motiffit.measure.photo import read_photo
 from motiffit.measure.plane import Plane, solve_plane
 from motiffit.measure.reference import find_reference
 from motiffit.measure.report import check_sizing, digest_to_mm
-from motiffit.record import Sides, Sizing
+from motiffit.record import Sides, Sizing, make_message
 from motiffit.settings import Settings
 from motiffit.sizing import size_photo
 from motiffit.units import parse_length
@@ -171,8 +171,10 @@ def test_a_persons_choice_wins(plane: Plane) -> None:
 
 def test_a_choice_of_what_is_not_there(plane: Plane) -> None:
     two = found(make_box(200, 0), make_box(200, 80))
-    with pytest.raises(Refusal, match="motif-none-there"):
+    with pytest.raises(Refusal, match="motif-none-there") as told:
         choose_motifs(two, plane, Settings(pick=3))
+    text = make_message(told.value.code, **told.value.details).text
+    assert "no motif number 3; motifs found: 2. Choose one of those" in text
     for settings in (Settings(pick=1), Settings(near_px=(10.0, 10.0))):
         with pytest.raises(Refusal, match="motif-none-near"):
             choose_motifs(found(), plane, settings)

@@ -21,6 +21,7 @@ Examples:
   motiffit choose photos
   motiffit choose photos --sizes "4, 6, 8 in" --sizes "5, 7 in"
   motiffit choose photos --leave-out IMG_2
+  motiffit choose photos --all-garments
   motiffit choose photos --units cm --step 2
 """
 
@@ -36,6 +37,12 @@ def choose(
         ),
     ] = None,
     leave_out: LeaveOut = None,
+    all_garments: Annotated[
+        bool,
+        typer.Option(
+            "--all-garments", help="Propose for all, those with by far the largest motifs too."
+        ),
+    ] = False,
     step: Annotated[
         str | None,
         length_option(
@@ -52,7 +59,8 @@ def choose(
 
     Nothing is measured and nothing is written: the records of 'motiffit pile' tell all. The set
     proposed holds every motif, with as few extension pieces as any set, and no set of fewer sizes
-    does that. Where a few large motifs make it so large, they are named.
+    does that. A few motifs so large that they alone would make it much larger are left out of the
+    proposal and named; '--all-garments' takes them in.
     """
     # imported here because it takes longer to start than the help takes to print
     from motiffit.cli.choose_run import run_choose
@@ -64,5 +72,6 @@ def choose(
         units=units,
         separator=separator,
         leave_out=leave_out or [],
+        all_garments=all_garments,
         json=json,
     )

@@ -41,6 +41,7 @@ def run_choose(
     units: Units,
     separator: str | None,
     leave_out: Sequence[str],
+    all_garments: bool,
     json: bool,
 ) -> None:
     """Compare size sets for a sized pile and print the comparison.
@@ -59,6 +60,8 @@ def run_choose(
         As for `motiffit.garments.garment_name`.
     leave_out
         Names of garments or photos to do without.
+    all_garments
+        Whether the proposal holds the few by far largest motifs too.
     json
         Whether to print a document for programs.
     """
@@ -67,7 +70,15 @@ def run_choose(
     ledger = Ledger.open(folder, create=False)
     _tell_unread(ledger)
     rows = pile_rows(ledger, separator=separator)
-    compared = _compare(ledger, rows, sets, step_mm, units=units, leave_out=leave_out)
+    compared = _compare(
+        ledger,
+        rows,
+        sets,
+        step_mm,
+        units=units,
+        leave_out=leave_out,
+        all_garments=all_garments,
+    )
     typer.echo(to_json(compared) if json else to_text(compared))
 
 
@@ -113,6 +124,7 @@ def _compare(
     *,
     units: Units,
     leave_out: Sequence[str],
+    all_garments: bool,
 ) -> Comparison:
     """Try every set on the garments that count."""
     counting = {row.photo for row in do_without(rows, leave_out) if row.counts}
@@ -124,8 +136,11 @@ def _compare(
     tried = sorted({*offered, *(size for one in sets for size in one.sizes_mm)})
     needs = tuple(need_of(entry, tried) for entry in with_motif)
     best = best_sets(needs, offered)
-    proposed = propose(best)
     one = SizeSet(name="one size for all", sizes_mm=best[0].sizes_mm, units=units)
+    for_all = propose(best)
+    outsize = find_outsize(needs, offered, for_all)
+    if outsize and not all_garments:
+        best = best_sets([need for need in needs if need not in outsize.needs], offered)
     return Comparison(
         folder=ledger.folder,
         settings=_asked(entries),
@@ -134,8 +149,9 @@ def _compare(
         without=tuple(entry.photo for entry in entries if not entry.sizing.motifs),
         trials=tuple((one_set, try_set(needs, one_set.sizes_mm)) for one_set in [*sets, one]),
         best=tuple((_named(trial, units), trial) for trial in best),
-        proposed=proposed,
-        outsize=find_outsize(needs, offered, proposed),
+        proposed=propose(best),
+        for_all=for_all,
+        outsize=outsize,
         units=units,
     )
 

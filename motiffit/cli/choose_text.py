@@ -41,8 +41,10 @@ class Comparison:
         Garments with a motif, and photos of those without.
     trials, best
         The usual sets, and the best of each number of sizes.
-    proposed, outsize
-        The set proposed, and the few garments for which alone it is so large.
+    proposed, for_all
+        The set proposed, and the one that holds every motif.
+    outsize
+        The few garments for which alone that is so large; left out of a proposal that is not it.
     units
         Of answers.
     """
@@ -55,8 +57,14 @@ class Comparison:
     trials: tuple[tuple[SizeSet, SetTrial], ...]
     best: tuple[tuple[SizeSet, SetTrial], ...]
     proposed: SetTrial
+    for_all: SetTrial
     outsize: Outsize | None
     units: Units
+
+    @property
+    def is_for_all(self) -> bool:
+        """Whether the set proposed is meant to hold every motif."""
+        return self.proposed.sizes_mm == self.for_all.sizes_mm
 
 
 def to_text(compared: Comparison) -> str:
@@ -67,9 +75,9 @@ def to_text(compared: Comparison) -> str:
     blocks = [
         words,
         _sets_text(compared.trials),
+        _outsize_text(compared),
         _best_text(compared),
         _proposal(compared),
-        _outsize_text(compared),
         _cut_text(compared),
     ]
     return "\n\n".join(block for block in blocks if block)
@@ -100,7 +108,7 @@ def _best_text(compared: Comparison) -> str:
             [mark, one.name, one.words, str(len(trial.extend)), format_length(spare, one.units)]
         )
     return (
-        "The best set of each number of sizes that holds every motif\n"
+        f"The best set of each number of sizes that holds every {_motif_words(compared)}\n"
         + column_text(lines, words=3)
         + "\n  Spare: how much larger the centre is than its motif needs, on average."
     )
@@ -113,7 +121,7 @@ def _proposal(compared: Comparison) -> str:
         f"{format_length(size, one.units)} for {count}"
         for size, count in zip(trial.sizes_mm, trial.squares, strict=True)
     )
-    sentences = [f"Every motif has room: {squares}."]
+    sentences = [f"Every {_motif_words(compared)} has room: {squares}."]
     if len(trial.sizes_mm) > 1:
         sentences.append("With fewer sizes more garments would need an extension piece.")
     if trial.extend:
@@ -161,31 +169,40 @@ def _command(words: Sequence[str]) -> str:
 
 
 def _outsize_text(compared: Comparison) -> str:
-    """Name the few garments that alone make the largest size so large, and the set without them."""
+    """Name the few garments that alone would make the largest size so large, and what they cost."""
     outsize, units = compared.outsize, compared.units
     if outsize is None:
         return ""
-    largest = format_length(compared.proposed.sizes_mm[-1], units)
     names = ", ".join(
         f"{clean_name(need.photo)} ({format_up(need.least_mm, units)})" for need in outsize.needs
     )
-    without = SizeSet(name="", sizes_mm=outsize.without.sizes_mm, units=units).words
-    is_one = len(outsize.needs) == 1
+    it = "it" if len(outsize.needs) == 1 else "them"
+    if compared.is_for_all:
+        largest = format_length(compared.proposed.sizes_mm[-1], units)
+        without = _set_words(outsize.without, units)
+        text = f"{largest} is there only for {names}. Without {it} the set would be {without}."
+        return "\n".join(wrap_words(text, screen_width()))
+    for_all = _set_words(compared.for_all, units)
     text = (
-        f"{largest} is there only for {names}. Without {'it' if is_one else 'them'} the set would "
-        f"be {without}."
+        f"Left out of the proposal, and so without a block: {names}. With {it} the set would be "
+        f"{for_all}."
     )
-    left_out = [*compared.left_out, *(need.photo for need in outsize.needs)]
-    words = ["choose", str(compared.folder)]
-    words += [word for name in left_out for word in ("--leave-out", name)]
+    words = ["choose", str(compared.folder), "--all-garments"]
+    words += [word for name in compared.left_out for word in ("--leave-out", name)]
     words += [] if units == "in" else ["--units", units]
     return "\n".join(
-        [
-            *wrap_words(text, screen_width()),
-            f"  To compare without {'it' if is_one else 'them'}:",
-            f"    {_command(words)}",
-        ]
+        [*wrap_words(text, screen_width()), f"  To include {it}:", f"    {_command(words)}"]
     )
+
+
+def _set_words(trial: SetTrial, units: Units) -> str:
+    """Name the sizes of a set."""
+    return SizeSet(name="", sizes_mm=trial.sizes_mm, units=units).words
+
+
+def _motif_words(compared: Comparison) -> str:
+    """Say which motifs the proposal holds."""
+    return "motif" if compared.is_for_all else "other motif"
 
 
 def _cut_text(compared: Comparison) -> str:
@@ -229,6 +246,7 @@ def to_json(compared: Comparison) -> str:
         else {
             "photos": [need.photo for need in compared.outsize.needs],
             "without_mm": compared.outsize.without.sizes_mm,
+            "with_mm": compared.for_all.sizes_mm,
         },
     }
     return dumps(document, allow_nan=False)

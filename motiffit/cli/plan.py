@@ -35,6 +35,7 @@ Exit status:
 
 
 def plan(
+    context: typer.Context,
     folder: SizedFolder,
     block: Annotated[
         str | None,
@@ -129,7 +130,7 @@ def plan(
         str | None, length_option("--sashing", "Finished width of sashes between the blocks.")
     ] = None,
     outer_sash: Annotated[
-        bool, typer.Option("--outer-sash", help="Sashes round the outside too.")
+        bool, typer.Option("--outer-sash/--no-outer-sash", help="Sashes round the outside too.")
     ] = False,
     borders: Annotated[
         str | None,
@@ -138,7 +139,11 @@ def plan(
         ),
     ] = None,
     corner_squares: Annotated[
-        bool, typer.Option("--corner-squares", help="Squares in the outermost border's corners.")
+        bool,
+        typer.Option(
+            "--corner-squares/--no-corner-squares",
+            help="Squares in the outermost border's corners.",
+        ),
     ] = False,
     cloth_width: Annotated[
         str | None,
@@ -200,7 +205,10 @@ def plan(
     paper: Paper = None,
     leave_out: LeaveOut = None,
     motifs_only: Annotated[
-        bool, typer.Option("--motifs-only", help="Do without garments that have no motif.")
+        bool,
+        typer.Option(
+            "--motifs-only/--all-garments", help="Do without garments that have no motif."
+        ),
     ] = False,
     separator: Separator = None,
     json: Annotated[bool, json_option("Print the plan as JSON; write nothing.")] = False,
@@ -212,6 +220,8 @@ def plan(
     page (index.html), a picture of the quilt (quilt.jpg), sheets to print at 100 % (sheets.pdf),
     tables (shopping.csv, cutting.csv, layout.csv) and the plan for programs (plan.json).
 
+    What was wished on the quilt's page of 'motiffit review' holds where no option says otherwise.
+
     In the table garments.csv the column 'pin' (row/column, such as 2/3) keeps a block in its
     place; blocks with the same word under 'together' lie side by side, under 'apart' well apart.
     """
@@ -219,6 +229,23 @@ def plan(
     from motiffit.cli.plan_options import Wishes
     from motiffit.cli.plan_run import run_plan
 
+    typed = [name for name in context.params if _is_typed(context, name)]
+    choices = {
+        "construction": construction,
+        "first_side": first_side,
+        "is_clockwise": clockwise,
+        "pressing": pressing,
+        "scheme": scheme,
+        "turning": turning,
+        "arrangement": arrangement,
+        "rows": rows,
+        "columns": columns,
+        "has_outer_sash": outer_sash,
+        "has_corner_squares": corner_squares,
+        "shop": shop,
+        "interfacing": interfacing,
+        "seed": seed,
+    }
     wishes = Wishes(
         lengths={
             ("block_mm", "--block"): block,
@@ -231,20 +258,9 @@ def plan(
             ("binding_cut_mm", "--binding-width"): binding_width,
         },
         choices={
-            "construction": construction,
-            "first_side": first_side,
-            "is_clockwise": clockwise,
-            "pressing": pressing,
-            "scheme": scheme,
-            "turning": turning,
-            "arrangement": arrangement,
-            "rows": rows,
-            "columns": columns,
-            "has_outer_sash": outer_sash,
-            "has_corner_squares": corner_squares,
-            "shop": shop,
-            "interfacing": interfacing,
-            "seed": seed,
+            name: value
+            for name, value in choices.items()
+            if name.removeprefix("is_").removeprefix("has_") in typed
         },
         strips=strips,
         borders=borders,
@@ -258,6 +274,7 @@ def plan(
     run_plan(
         folder,
         wishes,
+        typed=typed,
         units=units,
         paper=paper,
         separator=separator,
@@ -265,3 +282,9 @@ def plan(
         motifs_only=motifs_only,
         output="json" if json else "brief" if quiet else "full",
     )
+
+
+def _is_typed(context: typer.Context, name: str) -> bool:
+    """Tell whether a parameter was given, be it with the usual value."""
+    source = context.get_parameter_source(name)
+    return source is not None and source.name == "COMMANDLINE"

@@ -35,7 +35,7 @@ class Wishes:
     lengths
         Words for lengths, by the field of `PlanOptions` and the option's name.
     choices
-        Values that need no reading, by the field of `PlanOptions`.
+        Values that need no reading, by the field of `PlanOptions`; None where nothing was typed.
     strips, borders
         Several lengths.
     fabrics, parts
@@ -58,14 +58,24 @@ class Wishes:
     shrinkage: float | None
 
 
-def make_options(wishes: Wishes, units: Units) -> PlanOptions:
+def make_options(wishes: Wishes, units: Units, base: PlanOptions | None = None) -> PlanOptions:
     """Build the plan's options.
+
+    Parameters
+    ----------
+    wishes
+        What was typed.
+    units
+        Of lengths without a unit.
+    base
+        What holds where nothing was typed; None for what is usual in the units.
 
     Raises
     ------
     typer.BadParameter
         For words that cannot be read; the text says what could.
     """
+    base = base or default_options(units)
     changes: dict[str, Any] = {k: v for k, v in wishes.choices.items() if v is not None}
     for (name, option), words in wishes.lengths.items():
         if words is not None:
@@ -83,9 +93,10 @@ def make_options(wishes: Wishes, units: Units) -> PlanOptions:
         if name.strip() not in _PARTS or not fabric:
             raise _bad("--part", f"'{part}': write for instance binding=navy:#203050, for one of "
                        f"{', '.join(_PARTS)}")  # fmt: skip
-        changes[_PARTS[name.strip()]] = _part_fabric(fabric, changes.get("fabrics", ()))
-    changes["wish_mm"] = _wished_size(wishes, units)
-    return replace(default_options(units), **changes)
+        changes[_PARTS[name.strip()]] = _part_fabric(fabric, changes.get("fabrics", base.fabrics))
+    if wish_mm := _wished_size(wishes, units):
+        changes["wish_mm"] = wish_mm
+    return replace(base, **changes)
 
 
 def _bad(option: str, reason: str) -> typer.BadParameter:

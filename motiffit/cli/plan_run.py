@@ -1,19 +1,23 @@
 """One planning of a pile: records in, the plan's files out."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Literal
 
 import typer
 
+from motiffit.cli.plan_asked import form_words, without_typed
 from motiffit.cli.plan_options import Wishes, make_options
-from motiffit.cli.terminal import clean_name, screen_width
+from motiffit.cli.terminal import clean_name, screen_width, tell_aside
 from motiffit.errors import UsageError
 from motiffit.garments import heed_table
 from motiffit.ledger import Ledger
 from motiffit.pile import pile_rows
 from motiffit.planning import plan_pile, write_plan
+from motiffit.quilt import PlanOptions, default_options
+from motiffit.review.form import QuiltForm, read_form
 from motiffit.show.pdf import Paper
 from motiffit.show.plan_text import plan_text
 from motiffit.show.rows import Row, do_without
@@ -28,6 +32,7 @@ def run_plan(
     folder: Path,
     wishes: Wishes,
     *,
+    typed: Collection[str],
     units: Units | None,
     paper: Paper | None,
     separator: str | None,
@@ -43,6 +48,8 @@ def run_plan(
         Where the photos are.
     wishes
         What was typed of the quilt.
+    typed
+        Names of all parameters that were given; for the others the review page's wishes hold.
     units
         Of what is shown and read; None for those of the pile.
     paper
@@ -63,14 +70,20 @@ def run_plan(
     """
     ledger = Ledger.open(folder, create=False)
     rows = _rows(ledger, separator, may_write=output != "json")
-    plain = [row.photo for row in rows if motifs_only and not row.sizing.motifs]
+    form = without_typed(read_form(ledger), typed, wishes.parts)
+    if (words := form_words(form)) and output != "brief":
+        tell_aside(f"as wished on the review page: {words}")
+    is_without = motifs_only or form.motifs_only
+    plain = [row.photo for row in rows if is_without and not row.sizing.motifs]
+    pile_units = rows[0].sizing.settings.units
     rows = do_without(rows, [*leave_out, *plain])
-    units = units or rows[0].sizing.settings.units
-    planned = plan_pile(ledger, rows, make_options(wishes, units))
+    units = units or pile_units
+    base = _page_options(form, pile_units, units)
+    planned = plan_pile(ledger, rows, make_options(wishes, units, base))
     if output == "json":
         typer.echo(json.dumps(planned.plan.to_dict(), allow_nan=False, indent=1))
         return
-    home = write_plan(ledger, planned, paper=paper or ("letter" if units == "in" else "a4"))
+    home = write_plan(ledger, planned, paper=paper or _paper(form, units))
     if output == "full":
         typer.echo(plan_text(planned.plan, width=screen_width()))
         typer.echo("")
@@ -87,6 +100,23 @@ _FILES = {
     "layout.csv": "Layout:",
     "plan.json": "Record:",
 }
+
+
+def _paper(form: QuiltForm, units: Units) -> Paper:
+    """Return the paper chosen on the page, or the one that goes with the units."""
+    usual = "letter" if units == "in" else "a4"
+    return "a4" if (form.paper or usual) == "a4" else "letter"
+
+
+def _page_options(form: QuiltForm, page_units: Units, units: Units) -> PlanOptions:
+    """Return what the page's form asks for, and else what is usual in the units shown."""
+    asked, usual = form.to_options(page_units), default_options(page_units)
+    changes = {
+        one.name: getattr(asked, one.name)
+        for one in fields(asked)
+        if getattr(asked, one.name) != getattr(usual, one.name)
+    }
+    return replace(default_options(units), **changes)
 
 
 def _rows(ledger: Ledger, separator: str | None, *, may_write: bool) -> list[Row]:

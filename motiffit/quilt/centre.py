@@ -94,11 +94,15 @@ class Centre:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
-    """A photo that gives no block: its path, its name as it can be printed, and why."""
+    """A photo that gives no block: its path, its name as it can be printed, and why.
+
+    It is marked where that is a square too small for its motif.
+    """
 
     photo: str
     name: str
     reason: str
+    is_too_small: bool
 
 
 def list_centres(
@@ -121,7 +125,15 @@ def list_centres(
         note = notes.get(name, GarmentNote())
         reason = _why_not(record, note)
         if record.window is None or reason:
-            left_out.append(LeftOut(photo=record.photo, name=_printable(name), reason=reason))
+            is_too_small = note.keep and record.is_too_small
+            left_out.append(
+                LeftOut(
+                    photo=record.photo,
+                    name=_printable(name),
+                    reason=reason,
+                    is_too_small=is_too_small,
+                )
+            )
         else:
             centres.append(_make_centre(record, record.window, note, colours.get(name)))
     return centres, left_out

@@ -39,9 +39,10 @@ def _about_garments(plan: Plan) -> Iterator[Message]:
     plain = [centre.name for centre in plan.centres if not centre.has_motif]
     if plain:
         yield make_message("plan-no-motif", count=len(plain), names=_names(plain))
-    if plan.left_out:
-        names = _names([left.name for left in plan.left_out])
-        yield make_message("plan-left-out", count=len(plan.left_out), names=names)
+    for code, is_too_small in (("plan-left-out", False), ("plan-too-small", True)):
+        left = [one.name for one in plan.left_out if one.is_too_small is is_too_small]
+        if left:
+            yield make_message(code, count=len(left), names=_names(left))
 
 
 def _about_extensions(plan: Plan) -> Iterator[Message]:

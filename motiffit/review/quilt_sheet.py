@@ -40,7 +40,11 @@ def shown_fabrics(form: QuiltForm, units: Units) -> dict[str, Any]:
 
 def plan_in_words(plan: Plan, rows: list[Row]) -> dict[str, Any]:
     """Return the plan in words."""
-    why = {row.photo: page_text(row.reasons[0]) for row in rows if row.reasons}
+    refusals = {
+        row.photo: page_text(row.sizing.messages[0])
+        for row in rows
+        if row.sizing.window is None and row.sizing.messages
+    }
     return {
         "quilt": quilt_words(plan),
         "blocks": block_words(plan),
@@ -50,7 +54,7 @@ def plan_in_words(plan: Plan, rows: list[Row]) -> dict[str, Any]:
             {"severity": item.severity, "text": page_text(item)} for item in plan.messages
         ],
         "left_out": [
-            {"photo": left.photo, "reason": why.get(left.photo, left.reason)}
+            {"photo": left.photo, "reason": refusals.get(left.photo, left.reason)}
             for left in plan.left_out
         ],
         "shopping": [[line.item, line.amount, line.detail] for line in shop_lines(plan)],

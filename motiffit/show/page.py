@@ -12,7 +12,7 @@ from itertools import groupby
 from typing import Any
 
 from motiffit.messages import MESSAGES
-from motiffit.show.pile_table import OUTCOME_COUNT_WORDS, outcome_counts
+from motiffit.show.pile_table import OUTCOME_COUNT_WORDS, not_counted_words, outcome_counts
 from motiffit.show.rows import Row, needing_an_eye, size_counts
 from motiffit.show.shell import inline, templates
 from motiffit.show.table import CAUTIONS
@@ -153,6 +153,7 @@ def _overview(rows: Sequence[Row], anchors: dict[str, str]) -> dict[str, Any]:
             for row in needing_an_eye(rows)
         ],
         "sizes": size_counts(rows),
+        "not_counted": not_counted_words(rows),
     }
 
 

@@ -11,8 +11,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from motiffit.record import Motif, Outcome, Sides
 from motiffit.show.rows import Row
 
-__all__ = ["COLUMNS", "OUTCOME_COUNT_WORDS", "outcome_counts", "safe_cell",
-           "table_parts"]  # fmt: skip
+__all__ = ["COLUMNS", "OUTCOME_COUNT_WORDS", "not_counted_words", "outcome_counts",
+           "safe_cell", "table_parts"]  # fmt: skip
 
 OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
     "sized": "sized",
@@ -20,6 +20,11 @@ OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
     "no-motif": "without a motif",
     "refused": "not measured",
 }
+
+_ACCEPTED, _NOT_TO_CUT = "accepted", "not to be cut"
+_COUNTED_AS = ("sized", _ACCEPTED, "to check", _NOT_TO_CUT, "without a motif", "not measured")
+"""What garments are counted as, in the order in which that is told."""
+_NO_SQUARE = _COUNTED_AS[3:]
 
 _SIDES = ("top", "right", "bottom", "left")
 COLUMNS = (
@@ -55,10 +60,23 @@ def safe_cell(text: str) -> str:
     return f"'{text}" if text.lstrip(" \u00a0").startswith(_FORMULA_STARTS) else text
 
 
-def outcome_counts(rows: Sequence[Row]) -> list[tuple[Outcome, str, int]]:
-    """Return each outcome, its words, and of how many garments it is; none that are zero."""
-    counts = Counter(row.sizing.outcome for row in rows if row.counts)
-    return [(key, text, counts[key]) for key, text in OUTCOME_COUNT_WORDS.items() if counts[key]]
+def outcome_counts(rows: Sequence[Row]) -> list[tuple[str, int]]:
+    """Return in words how garments came out, and how many of each; none that are zero."""
+    counts = Counter(_counted_as(row) for row in rows if row.counts)
+    return [(words, counts[words]) for words in _COUNTED_AS if counts[words]]
+
+
+def not_counted_words(rows: Sequence[Row]) -> str:
+    """Name the garments that no table of squares by size holds; empty where it holds all."""
+    parts = [f"{count} {words}" for words, count in outcome_counts(rows) if words in _NO_SQUARE]
+    return f"Not in this table: {', '.join(parts)}" if parts else ""
+
+
+def _counted_as(row: Row) -> str:
+    """Return how a garment came out, after what a person said of it."""
+    if row.sizing.outcome == "check" and row.is_settled:
+        return _ACCEPTED
+    return _NOT_TO_CUT if row.sizing.is_too_small else OUTCOME_COUNT_WORDS[row.sizing.outcome]
 
 
 def _line(cells: Iterable[str]) -> bytes:

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from motiffit.show.columns import column_text
-from motiffit.show.pile_table import outcome_counts
+from motiffit.show.pile_table import not_counted_words, outcome_counts
 from motiffit.show.rows import Row, SizeCount, needing_an_eye, size_counts
 from motiffit.show.words import outcome_words, wrap_words
 
@@ -25,12 +25,15 @@ def counts_line(rows: Sequence[Row]) -> str:
         return "No photo was sized"
     garments = len({row.garment.casefold() for row in rows})
     photos = f" on {len(rows)} photos" if garments != len(rows) else ""
-    counted = ", ".join(f"{count} {words}" for _, words, count in outcome_counts(rows))
+    counted = ", ".join(f"{count} {words}" for words, count in outcome_counts(rows))
     return f"{garments} garment{'' if garments == 1 else 's'}{photos}: {counted or 'none counts'}"
 
 
 def sizes_text(rows: Sequence[Row]) -> str:
-    """Return a table of the squares by finished size; empty when there are none."""
+    """Return a table of the squares by finished size; empty when there are none.
+
+    Settled are those that are safe and those that a person accepted.
+    """
     counts = size_counts(rows)
     if not counts:
         return ""
@@ -40,11 +43,12 @@ def sizes_text(rows: Sequence[Row]) -> str:
         sized=sum(count.sized for count in counts),
         to_check=sum(count.to_check for count in counts),
     )
-    cells = [["Finished", "Cut", "Safe", "To check", "Squares"]]
+    cells = [["Finished", "Cut", "Settled", "To check", "Squares"]]
     for count in (*counts, together):
         numbers = (count.sized, count.to_check, count.all)
         cells.append([count.finished, count.cut, *map(str, numbers)])
-    return column_text(cells, words=2)
+    rest = not_counted_words(rows)
+    return column_text(cells, words=2) + (f"\n  {rest}" if rest else "")
 
 
 def eye_text(rows: Sequence[Row], *, clean: Callable[[str], str], width: int) -> str:

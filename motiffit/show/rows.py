@@ -208,13 +208,14 @@ def needing_an_eye(rows: Iterable[Row]) -> list[Row]:
 def size_counts(rows: Iterable[Row]) -> list[SizeCount]:
     """Return for each finished size, ascending, how many squares of it are proposed.
 
-    Counted are squares that may be cut: of photos that count, with a motif, and not too small.
+    Counted are squares that may be cut: of photos that count, with a motif, and not too small
+    unless a person accepted them.
     """
     squares = Counter(
         (window.finished_mm, window.finished, window.cut, row.is_settled)
         for row in rows
         if (window := row.sizing.window) and row.counts and row.sizing.motifs
-        if not row.sizing.is_too_small
+        if row.is_accepted or not row.sizing.is_too_small
     )
     sizes = sorted({key[:3] for key in squares})
     return [

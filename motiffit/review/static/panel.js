@@ -71,7 +71,8 @@ function drawSizes({ sizes, window, motif }, said) {
   const chosen = said.size_mm;
   const option = (value, isChecked, ...words) => make("label", {}, make("input", { type: "radio", name: "size", value, checked: isChecked }), make("span", {}, ...words));
   const own = chosen === null ? sizes.find((size) => size.is_shown) : null;
-  const rows = [option("", chosen === null, `${hasMotif ? "The smallest that is safe" : "The largest that the cloth allows"}${own ? `: ${own.words}` : ""}`)];
+  const isAnySafe = sizes.some((size) => size.state === "clear");
+  const rows = [option("", chosen === null, `${hasMotif ? (isAnySafe ? "The smallest that is safe" : "None is safe; the largest") : "The largest that the cloth allows"}${own ? `: ${own.words}` : ""}`)];
   const isListed = sizes.some((size) => Math.abs(size.mm - chosen) < 0.01);
   if (chosen !== null && !isListed && window) rows.push(option(chosen, true, window.finished));
   for (const size of sizes) {

@@ -131,7 +131,11 @@ function drawCounts() {
 
 async function look() {
   const fresh = await attempt(() => ask("/api/pile"));
-  if (fresh) { pile = fresh; draw(); }
+  if (!fresh) return;
+  pile = fresh;
+  draw();
+  // the sizes in use change here, in another window, or while all photos are still being answered
+  if (!byId("sets").hidden && comparedWith !== pile.sizes_in_use) await compare();
 }
 
 async function refresh() {
@@ -208,7 +212,10 @@ byId("phone-link").addEventListener("click", () => attempt(async () => {
 
 const HEADS = ["Set", "", "Safe", "To check", "Would be cut", "Need an extension", "Spare, on average"];
 
+let comparedWith = "";
+
 async function compare() {
+  comparedWith = pile.sizes_in_use;
   const own = byId("own-sizes").value.trim();
   mention("Comparing\u2026");
   const compared = await attempt(() => ask(`/api/sizes?own=${encodeURIComponent(own)}`));
@@ -259,7 +266,6 @@ async function useSizesNow(sizesMm, isBack = false) {
   else sizesBefore.push({ mm: told.before_mm, words: told.before_words });
   sessionStorage.setItem(SIZES_BEFORE, JSON.stringify(sizesBefore));
   await look();
-  if (!byId("sets").hidden) await compare();
   mention(`In use: ${told.words}. ${told.changed === 1 ? "1 square" : `${told.changed} squares`} changed; what you accepted still counts where the square stayed.`);
 }
 

@@ -1,0 +1,59 @@
+"""What was wished of the quilt on the review page: it holds where nothing else is typed."""
+
+from collections.abc import Collection, Iterator
+from dataclasses import fields, replace
+
+from motiffit.review.form import PART_FABRICS, QuiltForm
+
+__all__ = ["form_words", "without_typed"]
+
+_SIZE = ("size", "bed", "drop")
+_FIELDS = {
+    # rows and columns count more than a size: neither must outdo one that is typed
+    "quilt_size": (*_SIZE, "rows", "columns"),
+    "bed": (*_SIZE, "rows", "columns"),
+    "clockwise": ("direction",),
+    "rows": ("rows", *_SIZE),
+    "columns": ("columns", *_SIZE),
+}
+"""Fields of the form of which an option says otherwise, where their names differ."""
+
+
+def without_typed(form: QuiltForm, typed: Collection[str], parts: Collection[str]) -> QuiltForm:
+    """Return the form, emptied of what was typed.
+
+    Parameters
+    ----------
+    form
+        As it was filled in on the page.
+    typed
+        Names of the command's parameters that were given.
+    parts
+        Words of ``--part``, such as ``binding=navy``.
+    """
+    names = {name for option in typed for name in _FIELDS.get(option, (option,))}
+    names |= {f"{words.partition('=')[0].strip()}_fabric" for words in parts}
+    usual = QuiltForm()
+    return replace(
+        form, **{one.name: getattr(usual, one.name) for one in fields(form) if one.name in names}
+    )
+
+
+def form_words(form: QuiltForm) -> str:
+    """Name what a form asks for beside the usual."""
+    return "; ".join(_words(form))
+
+
+def _words(form: QuiltForm) -> Iterator[str]:
+    """Yield each wish in a few words."""
+    usual = QuiltForm()
+    for one in fields(form):
+        value, label = getattr(form, one.name), one.name.replace("_", " ")
+        if value == getattr(usual, one.name):
+            continue
+        if one.name == "fabrics":
+            yield f"{label} {', '.join(name for name, _ in value)}"
+        elif one.name in PART_FABRICS:
+            yield f"{label} {value[0]}"
+        else:
+            yield label if value is True else f"{label} {value}"
