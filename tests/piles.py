@@ -1,6 +1,7 @@
 """Small piles for the tests: folders of stand-in photos, and what lies on the disk afterwards."""
 
 import json
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -90,4 +91,10 @@ def start(folder, work, *words):
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
+        preexec_fn=hear_ctrl_c,
     )
+
+
+def hear_ctrl_c():
+    """Hear Ctrl-C again: a shell makes what it runs in the background deaf to it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
