@@ -7,7 +7,7 @@ from math import ceil, gcd, isclose
 
 from motiffit.units import MM_PER_INCH, Units, format_length, parse_sizes
 
-__all__ = ["STEP_MM", "SizeSet", "known_sets", "sizes_up_to"]
+__all__ = ["STEP_MM", "SizeSet", "known_sets", "sizes_in_words", "sizes_up_to"]
 
 STEP_MM: dict[Units, Fraction] = {"in": MM_PER_INCH / 2, "cm": Fraction(10)}
 """The best set is put together from multiples of this unless said otherwise."""
@@ -43,6 +43,11 @@ class SizeSet:
             for one, other in zip(read, self.sizes_mm, strict=True)
         )
         return words if is_exact else f"{', '.join(f'{size:g}' for size in self.sizes_mm)} mm"
+
+
+def sizes_in_words(sizes_mm: Sequence[float], units: Units) -> str:
+    """Return sizes as the command line takes them, such as ``3, 6, 9 in``."""
+    return SizeSet(name="", sizes_mm=tuple(sizes_mm), units=units).words
 
 
 def known_sets() -> tuple[SizeSet, ...]:

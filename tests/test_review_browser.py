@@ -100,6 +100,11 @@ class Visit:
         self.page.wait_for_selector('#picture [data-part="window"]')
         expect(self.page.locator("#waiting")).to_be_hidden()
 
+    def open_quilt(self):
+        """Go to the quilt and wait for its blocks."""
+        self.page.goto(f"{self.served.address}/quilt")
+        self.page.wait_for_selector(".place")
+
     def drag(self, locator, dx, dy):
         """Drag from the middle of something by so many pixels."""
         box = self.page.locator(locator).bounding_box()
@@ -231,8 +236,7 @@ def test_from_photos_to_sheets_with_a_kill_between(browser, photos, tmp_path):
         expect(page.locator(".tile .accepted")).to_have_count(2)
         visit.open("bib.jpg")
         expect(page.locator("#note")).to_have_value("soft, an apple")
-        page.goto(f"{served.address}/quilt")
-        page.wait_for_selector(".place")
+        visit.open_quilt()
         with page.expect_download() as download:
             page.click("text=Sheets to print")
         assert Path(download.value.path()).read_bytes().startswith(b"%PDF")
@@ -438,8 +442,7 @@ def test_wishes_are_planned_and_undone(browser, pile, tmp_path):
     with Served(folder) as served:
         visit = Visit(browser, served)
         page = visit.page
-        page.goto(f"{served.address}/quilt")
-        page.wait_for_selector(".place")
+        visit.open_quilt()
         first = page.locator("#quilt-words").inner_text()
         page.get_by_label("For a bed").select_option("crib")
         page.get_by_label("Hangs down by").fill("6 in")
@@ -469,8 +472,7 @@ def test_wishes_are_planned_and_undone(browser, pile, tmp_path):
 def test_blocks_are_swapped_by_mouse_and_by_key(browser, served):
     visit = Visit(browser, served)
     page = visit.page
-    page.goto(f"{served.address}/quilt")
-    page.wait_for_selector(".place")
+    visit.open_quilt()
     names = [place.get_attribute("title") for place in page.locator(".place").all()]
     one, other = (page.locator(".place").nth(n).bounding_box() for n in (0, 1))
     page.mouse.move(one["x"] + 20, one["y"] + 20)
@@ -521,8 +523,7 @@ def test_everyone_can_use_every_view(browser, served, scheme):
     check("garment")
     page.click("#help")
     check("keys")
-    page.goto(f"{served.address}/quilt")
-    page.wait_for_selector(".place")
+    visit.open_quilt()
     open_all(page)
     page.locator(".place").first.click()
     expect(page.locator("#held")).to_contain_text("Picked up")
@@ -744,8 +745,7 @@ def test_a_second_finger_ends_a_drawing(browser, served):
 def test_two_quick_undos_take_two_steps_back(browser, served):
     visit = Visit(browser, served)
     page = visit.page
-    page.goto(f"{served.address}/quilt")
-    page.wait_for_selector(".place")
+    visit.open_quilt()
     before = titles(page)
     swap(page, 0, 1)
     swap(page, 1, 2)
@@ -763,8 +763,7 @@ def test_two_quick_undos_take_two_steps_back(browser, served):
 def test_a_block_is_picked_up_by_what_presses_buttons_for_a_person(browser, served):
     visit = Visit(browser, served)
     page = visit.page
-    page.goto(f"{served.address}/quilt")
-    page.wait_for_selector(".place")
+    visit.open_quilt()
     page.locator(".place").first.evaluate("place => place.click()")
     expect(page.locator("#held")).to_contain_text("Picked up")
     expect(page.locator(".place").first).to_have_attribute("aria-pressed", "true")
@@ -781,8 +780,7 @@ def test_wishes_that_were_not_sent_yet_stay_in_their_fields(browser, pile, tmp_p
     with Served(folder) as served:
         visit = Visit(browser, served)
         page = visit.page
-        page.goto(f"{served.address}/quilt")
-        page.wait_for_selector(".place")
+        visit.open_quilt()
         page.fill("[name=sashing]", "2")
         page.fill("[name=fabric]", "meadow")
         with page.expect_response(re.compile("/anew$")):

@@ -55,9 +55,10 @@ def card(
     check_target(file, is_own=_is_card)
     # imported here because drawing takes longer to start than the help takes to print
     from motiffit.files import write_whole
+    from motiffit.show.pdf import usual_paper
     from motiffit.show.sheets import card_pdf
 
-    paper = paper or ("letter" if units == "in" else "a4")
+    paper = paper or usual_paper(units)
     try:
         pdf = card_pdf(side_mm, paper=paper, units=units)
     except UsageError as error:

@@ -15,7 +15,7 @@ from motiffit.cli.terminal import clean_name, screen_width
 from motiffit.settings import Settings
 from motiffit.show.columns import column_text
 from motiffit.show.words import format_up, wrap_words
-from motiffit.size_sets import SizeSet
+from motiffit.size_sets import SizeSet, sizes_in_words
 from motiffit.units import Units, format_inches, format_length, parse_length
 
 __all__ = ["Comparison", "count_words", "to_json", "to_text"]
@@ -197,7 +197,7 @@ def _outsize_text(compared: Comparison) -> str:
 
 def _set_words(trial: SetTrial, units: Units) -> str:
     """Name the sizes of a set."""
-    return SizeSet(name="", sizes_mm=trial.sizes_mm, units=units).words
+    return sizes_in_words(trial.sizes_mm, units)
 
 
 def _motif_words(compared: Comparison) -> str:

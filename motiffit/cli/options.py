@@ -4,7 +4,7 @@ import os
 from collections.abc import Callable
 from dataclasses import fields, replace
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
 import typer
 
@@ -19,6 +19,9 @@ from motiffit.units import (
     parse_length,
     parse_sizes,
 )
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 __all__ = [
     "Clearance",
@@ -49,8 +52,11 @@ __all__ = [
     "read_length",
     "read_outline",
     "read_point",
+    "unlike",
     "usual_settings",
 ]
+
+Asked = TypeVar("Asked", bound="DataclassInstance")
 
 # Metric quilters take 7.5 mm because twice that is a whole 15 mm (lonesockproductions.blogspot.com,
 # 2010): then every cut size falls on a mark of the ruler.
@@ -208,10 +214,13 @@ def usual_settings(units: Units) -> Settings:
 
 def in_units(asked: Settings, units: Units) -> Settings:
     """Return settings in units: what was usual in their own becomes what is usual in these."""
-    usual = usual_settings(asked.units)
-    values = {field.name: getattr(asked, field.name) for field in fields(Settings)}
-    unusual = {name: value for name, value in values.items() if value != getattr(usual, name)}
-    return replace(usual_settings(units), **unusual)
+    return replace(usual_settings(units), **unlike(asked, usual_settings(asked.units)))
+
+
+def unlike(one: Asked, usual: Asked) -> dict[str, Any]:
+    """Return the fields of a dataclass, by their names, that are not as usual."""
+    values = {field.name: getattr(one, field.name) for field in fields(one)}
+    return {name: value for name, value in values.items() if value != getattr(usual, name)}
 
 
 def make_settings(

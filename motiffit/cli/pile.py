@@ -18,7 +18,6 @@ from motiffit.cli.options import (
     in_units,
     make_settings,
     quiet_option,
-    usual_settings,
 )
 from motiffit.cli.terminal import tell_aside
 
@@ -77,16 +76,10 @@ def pile(
     same garment, what to mind (zip, snaps, 3D, vinyl), and which photo to use.
     """  # fmt: skip
     # imported here because they take longer to start than the help takes to print
-    from motiffit.cli.pile_asked import asked_before, is_forgotten, kept_words
+    from motiffit.cli.pile_asked import asked_before, kept_words
     from motiffit.cli.pile_run import run_pile
 
     before = asked_before(folder)
-    if before is None:
-        before = usual_settings("in")
-        if is_forgotten(folder):
-            tell_aside(
-                "what this pile was asked before cannot be read: give your options once more"
-            )
     base = in_units(before, units or before.units)
     settings = make_settings(
         base,

@@ -4,31 +4,28 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from motiffit.cli.options import usual_settings
+from motiffit.cli.options import unlike, usual_settings
+from motiffit.cli.terminal import tell_aside
 from motiffit.errors import FileError
 from motiffit.ledger import Ledger
 from motiffit.pile import pile_settings
 from motiffit.settings import Settings
-from motiffit.size_sets import SizeSet
+from motiffit.size_sets import sizes_in_words
 from motiffit.units import format_length, format_side
 
-__all__ = ["asked_before", "is_forgotten", "kept_words"]
+__all__ = ["asked_before", "kept_words"]
 
 
-def asked_before(folder: Path) -> Settings | None:
-    """Return what the photos of a folder were asked; None where no pile tells."""
+def asked_before(folder: Path) -> Settings:
+    """Return what the photos of a folder were asked, or what is usual; say what nobody can read."""
     try:
-        return pile_settings(Ledger.open(folder, create=False))
+        ledger = Ledger.open(folder, create=False)
     except FileError:
-        return None  # a new pile, or one whose trouble the run itself will name
-
-
-def is_forgotten(folder: Path) -> bool:
-    """Tell whether a folder holds a pile of which nobody can read any more what it was asked."""
-    try:
-        return bool(Ledger.open(folder, create=False).unread())
-    except FileError:
-        return False
+        return usual_settings("in")  # a new pile, or one whose trouble the run itself will name
+    asked = pile_settings(ledger)
+    if asked is None and ledger.unread():
+        tell_aside("what this pile was asked before cannot be read: give your options once more")
+    return asked or usual_settings("in")
 
 
 def kept_words(base: Settings, said: Mapping[str, str | None]) -> str:
@@ -44,11 +41,11 @@ def kept_words(base: Settings, said: Mapping[str, str | None]) -> str:
     usual = replace(usual_settings(base.units), units="in")
     words = {
         "units": f"units {base.units}",
-        "sizes_mm": f"sizes {SizeSet(name='', sizes_mm=base.sizes_mm, units=base.units).words}",
+        "sizes_mm": f"sizes {sizes_in_words(base.sizes_mm, base.units)}",
         "seam_allowance_mm": f"seam allowance {format_length(base.seam_allowance_mm, base.units)}",
         "clearance_mm": f"clearance {format_length(base.clearance_mm, base.units)}",
         "side_mm": f"side {format_side(base.side_mm or 0.0, base.units)}",
         "turn": f"turn {base.turn}",
     }
-    kept = [name for name in words if getattr(base, name) != getattr(usual, name)]
-    return "; ".join(words[name] for name in kept if said[name] is None)
+    kept = unlike(base, usual)
+    return "; ".join(words[name] for name in words if name in kept and said[name] is None)

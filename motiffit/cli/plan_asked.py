@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterator
 from dataclasses import fields, replace
 
+from motiffit.cli.options import unlike
 from motiffit.review.form import PART_FABRICS, QuiltForm
 
 __all__ = ["form_words", "without_typed"]
@@ -46,14 +47,11 @@ def form_words(form: QuiltForm) -> str:
 
 def _words(form: QuiltForm) -> Iterator[str]:
     """Yield each wish in a few words."""
-    usual = QuiltForm()
-    for one in fields(form):
-        value, label = getattr(form, one.name), one.name.replace("_", " ")
-        if value == getattr(usual, one.name):
-            continue
-        if one.name == "fabrics":
+    for field, value in unlike(form, QuiltForm()).items():
+        label = field.replace("_", " ")
+        if field == "fabrics":
             yield f"{label} {', '.join(name for name, _ in value)}"
-        elif one.name in PART_FABRICS:
+        elif field in PART_FABRICS:
             yield f"{label} {value[0]}"
         else:
             yield label if value is True else f"{label} {value}"

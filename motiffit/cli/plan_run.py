@@ -2,12 +2,13 @@
 
 import json
 from collections.abc import Collection, Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 import typer
 
+from motiffit.cli.options import unlike
 from motiffit.cli.plan_asked import form_words, without_typed
 from motiffit.cli.plan_options import Wishes, make_options
 from motiffit.cli.terminal import clean_name, screen_width, tell_aside
@@ -18,7 +19,7 @@ from motiffit.pile import pile_rows
 from motiffit.planning import plan_pile, write_plan
 from motiffit.quilt import PlanOptions, default_options
 from motiffit.review.form import QuiltForm, read_form
-from motiffit.show.pdf import Paper
+from motiffit.show.pdf import Paper, usual_paper
 from motiffit.show.plan_text import plan_text
 from motiffit.show.rows import Row, do_without
 from motiffit.units import Units
@@ -104,18 +105,12 @@ _FILES = {
 
 def _paper(form: QuiltForm, units: Units) -> Paper:
     """Return the paper chosen on the page, or the one that goes with the units."""
-    usual = "letter" if units == "in" else "a4"
-    return "a4" if (form.paper or usual) == "a4" else "letter"
+    return "a4" if (form.paper or usual_paper(units)) == "a4" else "letter"
 
 
 def _page_options(form: QuiltForm, page_units: Units, units: Units) -> PlanOptions:
     """Return what the page's form asks for, and else what is usual in the units shown."""
-    asked, usual = form.to_options(page_units), default_options(page_units)
-    changes = {
-        one.name: getattr(asked, one.name)
-        for one in fields(asked)
-        if getattr(asked, one.name) != getattr(usual, one.name)
-    }
+    changes = unlike(form.to_options(page_units), default_options(page_units))
     return replace(default_options(units), **changes)
 
 

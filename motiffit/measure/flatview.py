@@ -152,16 +152,22 @@ def _box(
     places, spare = photo.to_picture(rim), _RIM_PX * max(ratio, 1.0)
     first = np.floor(places.min(axis=0) - spare).clip(0, [width - 1, height - 1])
     last = np.ceil(places.max(axis=0) + spare + 1).clip(first + 1, [width, height])
-    whole = round(ratio) if ratio >= _WHOLE_STEPS else 1
+    whole = _whole_steps(ratio)
     last = first + np.maximum((last - first) // whole * whole, 1)  # divides: averaging is quick
     return int(first[0]), int(first[1]), int(last[0]), int(last[1])
+
+
+def _whole_steps(ratio: float) -> int:
+    """Return how many pixels to average in a row; 1 where it is no whole number of them."""
+    return round(ratio) if ratio >= _WHOLE_STEPS else 1
 
 
 def _shrink(picture: NDArray[np.uint8], ratio: float) -> NDArray[np.uint8]:
     """Return a picture averaged down where the flat view is coarser than it."""
     if ratio < 1.15:
         return picture
-    step = round(ratio) if ratio >= _WHOLE_STEPS else ratio
+    whole = _whole_steps(ratio)
+    step = whole if whole > 1 else ratio
     size = tuple(max(1, round(side / step)) for side in picture.shape[1::-1])
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 

@@ -47,7 +47,8 @@ _BEST_SCORE = 0.97
 
 _TRUST_WEIGHTS = np.array([-5.85, 0.88, 0.13, -1.34, 0.81, 0.15])
 """Log odds that a box is right, IoU with the true one at least 0.8 (`_evidence` names what each
-weighs); a logistic fit on the 516 photos with a motif among those."""
+weighs); a logistic fit on 516 photos with a motif and earlier nets, as true of these nets
+(docs/finder.md)."""
 
 _TRUST_SURE = 0.65
 """Below this trust a person is asked to look at the box; 9 in 10 above it are right."""
@@ -151,24 +152,29 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
     """
     seen = cloth.seen
     if seen is None or not cloth.mask.any():
-        return MotifsFound(candidates=(), p_motif=0.0, messages=(make_message("no-motif"),))
+        return _no_motif(0.0)
     votes = count_votes(seen.glance, least_score=0.02, most=_MOST_MOTIFS)
     p_motif = _probability(seen.glance, votes, _BEST_SCORE)
     if p_motif < _P_NONE:
-        return MotifsFound(candidates=(), p_motif=p_motif, messages=(make_message("no-motif"),))
+        return _no_motif(p_motif)
     look = _look_again(flat, cloth.mask, seen.glance, votes[0], seen.turn_deg)
     p_motif = _probability(seen.glance, votes, look.score)
     if p_motif < _P_NONE:
-        return MotifsFound(candidates=(), p_motif=p_motif, messages=(make_message("no-motif"),))
+        return _no_motif(p_motif)
     rivals = [vote for vote in votes[1:] if vote.score > _RIVAL_SCORE * votes[0].score]
     looks = [look, *(_look_again(flat, cloth.mask, seen.glance, v, seen.turn_deg) for v in rivals)]
-    boxes = [_measure(flat, cloth.mask, seen, look, turn) for look in looks]
+    boxes = [_measure(flat, cloth.mask, seen, one, turn) for one in looks]
     doubtful = p_motif < _P_SURE or boxes[0].trust < _TRUST_SURE
     return MotifsFound(
         candidates=tuple(boxes),
         p_motif=p_motif,
         messages=(make_message("motif-doubtful"),) if doubtful else (),
     )
+
+
+def _no_motif(p_motif: float) -> MotifsFound:
+    """Return what is found on cloth without a motif."""
+    return MotifsFound(candidates=(), p_motif=p_motif, messages=(make_message("no-motif"),))
 
 
 def _probability(glance: Glance, votes: list[Vote], near_score: float) -> float:

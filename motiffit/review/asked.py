@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from motiffit.settings import Settings
-from motiffit.size_sets import SizeSet
+from motiffit.size_sets import sizes_in_words
 
 __all__ = ["Asked", "size_words"]
 
@@ -17,4 +17,4 @@ class Asked:
 
 def size_words(settings: Settings) -> str:
     """Return the sizes to choose from in words, such as ``3, 6, 9 in``."""
-    return SizeSet(name="", sizes_mm=settings.sizes_mm, units=settings.units).words
+    return sizes_in_words(settings.sizes_mm, settings.units)

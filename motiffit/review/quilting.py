@@ -16,7 +16,7 @@ from motiffit.review.form import QuiltForm, read_form, usual_words, write_form
 from motiffit.review.quilt_sheet import places_of, plan_in_words, shown_fabrics
 from motiffit.review.tidings import Tidings
 from motiffit.review.workshop import Workshop
-from motiffit.show.pdf import Paper
+from motiffit.show.pdf import Paper, usual_paper
 from motiffit.show.picture_file import encode_picture
 from motiffit.show.preview import draw_preview
 from motiffit.show.rows import Row, do_without
@@ -170,7 +170,7 @@ class Quilting:
         state = self._state(form, rows)
         with self._lock:
             if self._written != (state, self._stamp()):
-                paper = form.paper or ("letter" if self._units == "in" else "a4")
+                paper = form.paper or usual_paper(self._units)
                 options = form.to_options(self._units)
                 error = self._workshop.give(
                     _write_quilt, self._ledger, rows, options, paper

@@ -22,7 +22,7 @@ from motiffit.review.asked import Asked, size_words
 from motiffit.review.pictures import Pictures
 from motiffit.review.tidings import Tidings
 from motiffit.settings import Settings
-from motiffit.size_sets import STEP_MM, SizeSet, known_sets, sizes_up_to
+from motiffit.size_sets import STEP_MM, SizeSet, known_sets, sizes_in_words, sizes_up_to
 from motiffit.units import Units, format_length, parse_sizes
 
 __all__ = ["SizeSets"]
@@ -198,11 +198,10 @@ class SizeSets:
         if found is None:
             return None
         units = self._asked.settings.units
-        without = SizeSet(name="", sizes_mm=found.without.sizes_mm, units=units)
         return {
             "largest": format_length(proposed.sizes_mm[-1], units),
             "garments": self._garments(found.needs),
-            "without": without.words,
+            "without": sizes_in_words(found.without.sizes_mm, units),
         }
 
     def _garments(self, needs: Sequence[Need]) -> list[dict[str, str]]:

@@ -24,6 +24,7 @@ __all__ = [
     "line_width_mm",
     "lines_of",
     "paragraph_height_mm",
+    "usual_paper",
 ]
 
 Paper = Literal["letter", "a4"]
@@ -251,6 +252,11 @@ def lines_of(words: str, *, width_mm: float, size_pt: float, bold: bool = False)
 def line_width_mm(words: str, *, size_pt: float, bold: bool = False) -> float:
     """Return how wide `Sheet.text` writes words."""
     return float(stringWidth(words, _BOLD if bold else _FONT, size_pt)) / float(PT_PER_MM)
+
+
+def usual_paper(units: Units) -> Paper:
+    """Return the paper that goes with units."""
+    return "letter" if units == "in" else "a4"
 
 
 def paragraph_height_mm(words: str, *, width_mm: float, size_pt: float) -> float:

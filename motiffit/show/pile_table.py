@@ -22,9 +22,9 @@ OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
 }
 
 _ACCEPTED, _NOT_TO_CUT = "accepted", "not to be cut"
-_COUNTED_AS = ("sized", _ACCEPTED, "to check", _NOT_TO_CUT, "without a motif", "not measured")
+_NO_SQUARE = (_NOT_TO_CUT, OUTCOME_COUNT_WORDS["no-motif"], OUTCOME_COUNT_WORDS["refused"])
+_COUNTED_AS = (OUTCOME_COUNT_WORDS["sized"], _ACCEPTED, OUTCOME_COUNT_WORDS["check"], *_NO_SQUARE)
 """What garments are counted as, in the order in which that is told."""
-_NO_SQUARE = _COUNTED_AS[3:]
 
 _SIDES = ("top", "right", "bottom", "left")
 COLUMNS = (
