@@ -299,6 +299,14 @@ class Ledger:
         """Return where the photo's picture with its window (or the thumbnail) is kept."""
         return self.home / "pictures" / (_safe_name(photo) + (".small.jpg" if small else ".jpg"))
 
+    def written(self, photo: str) -> tuple[int, int] | None:
+        """Return what tells one writing of a photo's record from the next; None without one."""
+        try:
+            found = self._file(photo, "records").stat()
+        except OSError:
+            return None
+        return found.st_ino, found.st_mtime_ns
+
     def hash_of(self, photo: str) -> str | None:
         """Return the SHA-256 of a photo as it is now, or None when it cannot be read."""
         try:

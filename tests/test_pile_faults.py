@@ -7,13 +7,16 @@ import subprocess
 import sys
 import tempfile
 import time
+from contextlib import nullcontext
 from pathlib import Path
 
 import faults
 import piles
 import pytest
+from typer.testing import CliRunner
 
-from motiffit.errors import FileError
+from motiffit.cli.app import app
+from motiffit.errors import ExitStatus, FileError
 from motiffit.ledger import Ledger
 from motiffit.lock import Busy
 from motiffit.runners import ProcessRunner, SerialRunner, run_task
@@ -177,6 +180,20 @@ def test_ctrl_c_keeps_what_is_finished_and_says_how_to_go_on(tmp_path):
     # the workers are gone by then; Python's own helper process ends when it sees that
     wait_for(lambda: not any(is_alive(pid) for pid in workers))
     assert len(list(Ledger.open(tmp_path).entries())) == 4
+
+
+def test_ctrl_c_right_after_a_record_was_written_counts_it(tmp_path, monkeypatch):
+    def write_and_stop(self, photo, *details, real=Ledger.write, **more):
+        real(self, photo, *details, **more)
+        if photo == "IMG_2.jpg":
+            raise KeyboardInterrupt
+        return True
+
+    monkeypatch.setattr(Ledger, "write", write_and_stop)
+    monkeypatch.setattr("motiffit.cli.pile_run._runner", lambda *_: nullcontext(QUICK))
+    told = CliRunner().invoke(app, ["pile", str(piles.make_photos(tmp_path, 3))])
+    assert told.exit_code == ExitStatus.INTERRUPTED
+    assert "Stopped. 2 photos are finished and kept" in told.stderr
 
 
 def test_second_run_at_the_same_time_is_turned_away_and_harms_nothing(tmp_path):

@@ -1,7 +1,7 @@
 """One run over a pile: progress on stderr, the answers on stdout, an orderly stop."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from json import dumps
 from pathlib import Path
 from threading import Event
@@ -88,17 +88,17 @@ class _Work:
     settings: Settings
     separator: str | None
     output: Output
-    finished: int = 0
     unknown: tuple[str, ...] = ()
+    found: dict[str, tuple[int, int] | None] = field(default_factory=dict)
 
     def size(self, runner: Runner, photos: Iterable[str]) -> list[Row]:
         """Size those photos that are out of date, and write page and table."""
         follow_renamed(self.ledger)
         self.unknown = heed_table(self.ledger)
         waiting = out_of_date(self.ledger, self.settings, photos)
+        self.found = {photo: self.ledger.written(photo) for photo in waiting} | self.found
         with PileProgress(len(waiting), is_shown=self.output == "full") as progress:
             for sized in size_pile(self.ledger, self.settings, runner, waiting):
-                self.finished += 1
                 progress.tell(sized)
         rows = pile_rows(self.ledger, separator=self.separator)
         write_overview(self.ledger, rows)
@@ -134,8 +134,12 @@ class _Work:
                 typer.echo(f"\n{block}")
 
     def stopped_text(self) -> str:
-        """Say what is kept after Ctrl-C and how to go on."""
-        photos = "1 photo is" if self.finished == 1 else f"{self.finished} photos are"
+        """Say what is kept after Ctrl-C and how to go on.
+
+        The records are asked: Ctrl-C may come after one was written and before it was told of.
+        """
+        finished = sum(self.ledger.written(name) != was for name, was in self.found.items())
+        photos = "1 photo is" if finished == 1 else f"{finished} photos are"
         return (
             f"\nStopped. {photos} finished and kept; "
             "give the same command again to go on from there."
