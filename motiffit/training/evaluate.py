@@ -88,6 +88,7 @@ def measure(job: tuple[Path, Row, Row, Path]) -> Row:
         "messages": [message.code for message in sizing.messages],
         "true_mm": [max(m["width_mm"], m["height_mm"]) for m in truth["motifs"]],
         "can_be_sized": record["kind"] == "single" and _can_be_sized(truth["motifs"][0], sizing),
+        "garment_off_mm": _garment_off(truth["garment_px"], sizing),
     }
     if not truth["motifs"] or not sizing.motifs:
         return row
@@ -128,6 +129,26 @@ def _can_be_sized(motif: Row, sizing: Sizing) -> bool:
     outline = digest_to_mm(sizing.plane, np.asarray(sizing.garment.outline_px))
     fit = fit_window(known, outline, Settings())
     return all(message.severity == "note" for message in fit.messages)
+
+
+def _garment_off(garment_px: Any, sizing: Sizing) -> float | None:
+    """Return how far the outline's box lies from the labelled one, mm, at the worst of its edges.
+
+    None where no garment was found.
+    """
+    if sizing.plane is None or sizing.garment is None:
+        return None
+    corners = digest_to_mm(sizing.plane, np.asarray(garment_px, float))
+    outline = digest_to_mm(sizing.plane, np.asarray(sizing.garment.outline_px))
+    across = corners[1] - corners[0] + corners[2] - corners[3]
+    along = np.array([across, (-across[1], across[0])]).T / np.hypot(*across)
+    # a label's corners are its edges' ends: the view's tilt hardly bends them
+    edges = [(corners[i] + corners[(i + 1) % 4]) / 2 @ along for i in range(4)]
+    top, right, low, left = edges
+    true_low, true_high = np.array([left[0], top[1]]), np.array([right[0], low[1]])
+    mine = outline @ along
+    off = np.abs([mine.min(axis=0) - true_low, mine.max(axis=0) - true_high])
+    return float(off.max())
 
 
 def _iou(a: Any, b: Any) -> float:
@@ -177,6 +198,7 @@ def report(rows: list[Row]) -> Iterable[str]:
     yield from _by(framed, "third", lambda row: str(np.searchsorted(thirds, row["true_mm"][0])))
     yield _line("all", framed)
     yield from _safety(framed)
+    yield _garments(framed)
     yield from _reliability([row for row in framed if "trust" in row])
 
 
@@ -216,6 +238,13 @@ def _safety(framed: list[Row]) -> Iterable[str]:
     worst = error.max(axis=1)
     yield f"95 % intervals hold: {holds.mean():.3f}"
     yield f"size error mm: median {np.median(worst):.1f}, 95th {np.percentile(worst, 95):.1f}"
+
+
+def _garments(framed: list[Row]) -> str:
+    """Give how far the outlines' boxes lie from the labelled ones."""
+    off = np.array([row["garment_off_mm"] for row in framed if row["garment_off_mm"] is not None])
+    levels = ", ".join(f"{p} % {np.percentile(off, p):.0f}" for p in (50, 75, 90, 95))
+    return f"garment's box off mm: {levels}; above 60 mm {np.mean(off > 60):.3f}"
 
 
 def _reliability(rows: list[Row]) -> Iterable[str]:
