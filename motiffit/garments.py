@@ -29,8 +29,8 @@ _VIEW = re.compile(
 their photos, so that IMG_1 and IMG_2 are two garments far more often than one."""
 
 _FLAG_WORDS = {
-    "zip": ("zip", "zips", "zipper", "zippers"),
-    "snaps": ("snap", "snaps", "popper", "poppers", "press studs"),
+    "zip": ("zip", "zips", "zipped", "zipper", "zippers", "zippered"),
+    "snaps": ("snap", "snaps", "popper", "poppers", "press stud", "press studs"),
     "raised": ("3d", "3d piece", "raised", "applique", "appliqu\u00e9"),
     "vinyl": ("vinyl", "vinyl print", "foil", "heat transfer"),
 }
@@ -232,6 +232,11 @@ def _news(row: TableRow, seen: TableRow) -> dict[str, Any]:
 def _read_note(note: str) -> tuple[set[str], str | None]:
     """Take the words that stand for a zip, snaps and so on out of a note."""
     parts = [part.strip() for part in re.split(r"[,;]", note) if part.strip()]
-    found = {part: name for part in parts for name in FLAGS if part.casefold() in _FLAG_WORDS[name]}
+    found = {
+        part: name
+        for part in parts
+        for name in FLAGS
+        if part.casefold().replace("-", " ") in _FLAG_WORDS[name]
+    }
     rest = "; ".join(part for part in parts if part not in found)
     return set(found.values()), rest or None

@@ -77,7 +77,9 @@ def test_table_that_cannot_be_meant_says_what_is_wrong(ledger, text, words):
 
 
 def test_table_becomes_a_persons_word(ledger):
-    write_table(ledger, 'photo,garment,note,keep\nimg_1,Tom,"zipper; snaps, of Aunt May",no\n')
+    write_table(
+        ledger, 'photo,garment,note,keep\nimg_1,Tom,"zipper; press-studs, of Aunt May",no\n'
+    )
     assert heed_table(ledger) == ()
     said = ledger.said("IMG_1.jpg")
     assert (said.garment, said.note, said.keep) == ("Tom", "of Aunt May", False)

@@ -33,6 +33,13 @@ Exit status:
   2  wrong usage, wishes that cannot be met, or nothing to plan from
 """
 
+_FIELD_OF = {
+    "clockwise": "is_clockwise",
+    "outer_sash": "has_outer_sash",
+    "corner_squares": "has_corner_squares",
+}
+"""Fields of what is asked of a quilt, where the options' names differ."""
+
 
 def plan(
     context: typer.Context,
@@ -233,15 +240,15 @@ def plan(
     choices = {
         "construction": construction,
         "first_side": first_side,
-        "is_clockwise": clockwise,
+        "clockwise": clockwise,
         "pressing": pressing,
         "scheme": scheme,
         "turning": turning,
         "arrangement": arrangement,
         "rows": rows,
         "columns": columns,
-        "has_outer_sash": outer_sash,
-        "has_corner_squares": corner_squares,
+        "outer_sash": outer_sash,
+        "corner_squares": corner_squares,
         "shop": shop,
         "interfacing": interfacing,
         "seed": seed,
@@ -258,9 +265,7 @@ def plan(
             ("binding_cut_mm", "--binding-width"): binding_width,
         },
         choices={
-            name: value
-            for name, value in choices.items()
-            if name.removeprefix("is_").removeprefix("has_") in typed
+            _FIELD_OF.get(name, name): value for name, value in choices.items() if name in typed
         },
         strips=strips,
         borders=borders,

@@ -2,6 +2,7 @@ import { Board, cornersOf, moved } from "./board.js";
 import { drawPanel, sayAnswer } from "./panel.js";
 import { Past, walkOf } from "./past.js";
 import { alarm, ask, attempt, byId, mention, plural, tell } from "./talk.js";
+import { Line, once } from "./turns.js";
 
 const FLAGS = ["zip", "snaps", "raised", "vinyl"];
 const FIELD_WORDS = {
@@ -18,13 +19,14 @@ const heard = new Map(); // the revision of each garment that this window knows
 let queue = [];
 let draft = {}; // what is being dragged and not yet kept: box, window
 let isBefore = false;
+const line = new Line(); // of words said: each knows what the one before it came to
 const past = new Past("garments", (steps) => restore(steps));
 
 const board = new Board(byId("picture"), {
   change: (part, value) => change(part, value),
   start: () => keepDraft(),
   end: () => keepDraft(),
-  cancel: () => { draft = {}; inLine(lookAgain); },
+  cancel: () => { draft = {}; line.add(lookAgain); },
   press: (part, event) => press(part, event),
   pick: (rank) => say({ pick: rank + 1, place: null }, "another motif"),
   drawing: (wanted) => byId("draw").setAttribute("aria-pressed", wanted),
@@ -38,7 +40,7 @@ async function show(next, options) {
   wanted = mine;
   document.activeElement?.closest("#note, #garment-name")?.blur(); // what was typed belongs to the one before
   await finishDraft();
-  await line;
+  await line.idle();
   if (wanted === mine) await open(next, options);
 }
 
@@ -234,19 +236,11 @@ async function finishDraft() {
   await keeping;
 }
 
-let line = Promise.resolve();
-
-/** Do one thing after the other, so that each knows what the one before it came to. */
-function inLine(work) {
-  line = line.then(work, work);
-  return line;
-}
-
 /** Keep a word on the garment that is in view now, whichever is in view when its turn comes. */
 async function say(changes, what, { accepts, sent = {} } = {}) {
   if (!look) { mention("The photo is still being measured."); return false; }
   const told = key;
-  return inLine(() => sayNow(told, changes, what, accepts, sent));
+  return line.add(() => sayNow(told, changes, what, accepts, sent));
 }
 
 async function sayNow(told, changes, what, accepts, sent) {
@@ -287,7 +281,7 @@ async function restore(steps) {
 
 async function walkPast(walk) {
   keepDraft();
-  await inLine(() => past[walk]());
+  await line.add(() => past[walk]());
   if (look) draw();
 }
 
@@ -313,15 +307,7 @@ async function sayForAll() {
   draw();
 }
 
-let isAccepting = false;
-
-async function accept() {
-  if (isAccepting) return;
-  isAccepting = true;
-  try { await acceptNow(); } finally { isAccepting = false; }
-}
-
-async function acceptNow() {
+const accept = once(async () => {
   const accepted = key;
   await finishDraft();
   if (key !== accepted || !look?.sheet?.window) return;
@@ -330,7 +316,7 @@ async function acceptNow() {
   if (isLast) { mention("Accepted. This was the last one."); return; }
   mention(key === accepted && look?.sheet?.window ? `Accepted: finished ${look.sheet.window.finished}.` : "Accepted.");
   if (wanted.key === accepted) step(1);
-}
+});
 
 // -- small steps ------------------------------------------------------------------------------------
 

@@ -1,6 +1,7 @@
 // What was done, to be undone and done again; kept while the browser's tab lives.
 
 import { byId, mention, nameInPile } from "./talk.js";
+import { Line } from "./turns.js";
 
 /** Which way a key leads: undo, redo or nowhere. */
 export function walkOf(event) {
@@ -15,7 +16,7 @@ export class Past {
   /** `restore(state)` brings a state back and returns the one that it took the place of, or null. */
   constructor(name, restore, most = 200) {
     this.name = nameInPile(`past of ${name}`);
-    this.turn = Promise.resolve();
+    this.line = new Line();
     this.restore = restore;
     this.most = most;
     const kept = JSON.parse(sessionStorage.getItem(this.name) || "{}");
@@ -31,10 +32,7 @@ export class Past {
   }
 
   /** Do one thing after the other, so that each takes the place of what the one before it left. */
-  inTurn(work) {
-    this.turn = this.turn.then(work, work);
-    return this.turn;
-  }
+  inTurn(work) { return this.line.add(work); }
 
   undo() { return this.inTurn(() => this.walk("done", "undone", "Undone", "undo")); }
 

@@ -1,4 +1,5 @@
 import { ICONS, ask, attempt, byId, make, mention, nameInPile, plural, sendPhoto, tell, unbroken } from "./talk.js";
+import { once } from "./turns.js";
 
 const KINDS = [
   ["eye", "needs your eye"], ["sized", "sized"], ["check", "to check"], ["cuts", "do not cut"],
@@ -250,15 +251,8 @@ function setLine(one) {
 
 const SIZES_BEFORE = nameInPile("sizes before");
 const sizesBefore = JSON.parse(sessionStorage.getItem(SIZES_BEFORE) || "[]");
-let isAnswering = false;
 
-async function useSizes(...words) {
-  if (isAnswering) return; // a second click means the same
-  isAnswering = true;
-  try { await useSizesNow(...words); } finally { isAnswering = false; }
-}
-
-async function useSizesNow(sizesMm, isBack = false) {
+const useSizes = once(async (sizesMm, isBack = false) => {
   mention("Answering all photos for these sizes\u2026");
   const told = await attempt(() => tell("/api/sizes/use", { sizes_mm: sizesMm }));
   if (!told) return;
@@ -267,7 +261,7 @@ async function useSizesNow(sizesMm, isBack = false) {
   sessionStorage.setItem(SIZES_BEFORE, JSON.stringify(sizesBefore));
   await look();
   mention(`In use: ${told.words}. ${told.changed === 1 ? "1 square" : `${told.changed} squares`} changed; what you accepted still counts where the square stayed.`);
-}
+});
 
 function drawSizesInUse() {
   byId("sizes-in-use").textContent = pile.sizes_in_use;
