@@ -1,6 +1,7 @@
 """The bank: every training picture on one canvas size, with its truth, ready for the GPU.
 
-Three sources: the real photos, real photos of plain garments with a pasted motif, drawn scenes.
+The sources: real photos; those with bare cloth over their motif; both kinds of plain garment with a
+pasted motif; drawn scenes.
 """
 
 import io
@@ -22,6 +23,7 @@ __all__ = ["CANVAS_PX", "Bank", "Item", "build_bank", "read_photos"]
 
 CANVAS_PX = 512
 PASTES_PER_PHOTO = 4
+PASTES_PER_BARE = 3
 CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized
 RARE_WEIGHT = 1.6  # so is embroidery, and what hardly stands out from its cloth
 SMALL_WEIGHT, SMALL_SHARE = 1.4, 0.2  # and what is small beside its garment
@@ -32,7 +34,7 @@ Array = np.ndarray
 class Item:
     """The truth of one picture of the bank."""
 
-    source: str  # photo | paste | scene | floor
+    source: str  # photo | bare | paste | scene | floor
     homes: tuple[str, ...]
     child: bool
     weight: float  # how much oftener than another it is drawn
@@ -70,19 +72,35 @@ class Bank:
         return cls(np.load(folder / "pictures.npy"), np.load(folder / "masks.npy"), items)
 
 
-def read_photos(pack: Path) -> Iterator[tuple[dict[str, Any], Array, Array | None]]:
-    """Give each packed record with its RGB photo and its 0/255 garment mask, if it has one."""
+@dataclass(frozen=True)
+class Packed:
+    """A packed photo: its record, RGB picture, and, where there is one, its 0/255 garment mask."""
+
+    record: dict[str, Any]
+    photo: Array
+    mask: Array | None
+    bare: Array | None  # the picture with bare cloth over all motifs
+
+
+def read_photos(pack: Path) -> Iterator[Packed]:
+    """Give all packed photos."""
     records = json.loads((pack / "records.json").read_text())
     with zipfile.ZipFile(pack / "photos.zip") as source:
         names = set(source.namelist())
         for record in records:
-            photo = Image.open(io.BytesIO(source.read(f"{record['image']}.webp"))).convert("RGB")
-            mask_name = f"{record['image']}.mask.png"
-            mask = None
-            if mask_name in names:
-                stored = Image.open(io.BytesIO(source.read(mask_name))).convert("L")
+
+            def read(kind: str, name: str = record["image"]) -> Image.Image:
+                return Image.open(io.BytesIO(source.read(f"{name}.{kind}")))
+
+            photo = read("webp").convert("RGB")
+            mask = bare = None
+            if f"{record['image']}.mask.png" in names:
+                stored = read("mask.png").convert("L")
                 mask = np.asarray(stored.resize(photo.size, Image.Resampling.BILINEAR))
-            yield record, np.asarray(photo), mask
+            if record["bare_at"] is not None:
+                bare = photo.copy()
+                bare.paste(read("bare.webp").convert("RGB"), tuple(record["bare_at"]))
+            yield Packed(record, np.asarray(photo), mask, bare and np.asarray(bare))
 
 
 def build_bank(pack: Path, scenes: int, workers: int, seed: int = 0) -> Bank:
@@ -91,11 +109,15 @@ def build_bank(pack: Path, scenes: int, workers: int, seed: int = 0) -> Bank:
     jobs: list[tuple[Any, ...]] = []
     records = json.loads((pack / "records.json").read_text())
     homes = {record["image"]: record["home"] for record in records}
-    for record, photo, mask in read_photos(pack):
-        rows.append(_photo_row(record, photo, mask))
-        if record["kind"] in ("plain", "allover") and mask is not None:
-            repeats = PASTES_PER_PHOTO if record["kind"] == "plain" else 1
-            jobs.append(("paste", record, photo, mask, repeats, len(jobs) + seed * 100_003))
+    for one in read_photos(pack):
+        rows.append(_photo_row(one.record, one.photo, one.mask))
+        host, repeats = one.photo, {"plain": PASTES_PER_PHOTO, "allover": 1}.get(one.record["kind"])
+        if one.bare is not None:
+            plain = {**one.record, "kind": "plain", "boxes": [], "hulls": []}
+            rows.append(_photo_row(plain, one.bare, one.mask, source="bare"))
+            host, repeats = one.bare, PASTES_PER_BARE
+        if repeats and one.mask is not None:
+            jobs.append(("paste", one.record, host, one.mask, repeats, len(jobs) + seed * 100_003))
     jobs += [
         ("scene", None, None, None, 8, len(jobs) + i + seed * 100_003) for i in range(scenes // 8)
     ]
@@ -143,7 +165,7 @@ def _make(job: tuple[Any, ...]) -> list[tuple[Scene, str, bool]]:
 
 
 def _photo_row(
-    record: dict[str, Any], photo: Array, mask: Array | None
+    record: dict[str, Any], photo: Array, mask: Array | None, source: str = "photo"
 ) -> tuple[Array, Array, Item]:
     """Turn a labelled photo into a row of the bank."""
     boxes = record["boxes"][:1] if record["kind"] == "single" else record["boxes"]
@@ -156,7 +178,7 @@ def _photo_row(
     height, width = photo.shape[:2]
     known = record["angle"] == 0
     item = Item(
-        "photo",
+        source,
         (record["home"],),
         record["wearer"] == "child",
         _weight(record, boxes),

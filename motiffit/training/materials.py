@@ -22,6 +22,8 @@ import resvg_py
 import torch
 from fontTools.ttLib import TTFont
 
+from motiffit.training.erasing import erase
+
 Record = dict[str, Any]
 Array = np.ndarray
 
@@ -49,7 +51,7 @@ def main() -> None:
 
 
 def pack_photos(garments: Path, out: Path) -> None:
-    """Write photos.zip (photos, masks, cut-out motifs) and records.json in packed pixels."""
+    """Write photos.zip (photos, masks, motifs, bare cloth) and records.json in packed pixels."""
     records = json.loads((garments / "motifs.json").read_text())
     records = [record for record in records if record["kind"] != "unclear"]
     with Pool() as pool, zipfile.ZipFile(out / "photos.zip", "w") as target:
@@ -63,7 +65,7 @@ def pack_photos(garments: Path, out: Path) -> None:
 
 
 def _pack_one(job: tuple[Record, Path]) -> tuple[Record, dict[str, bytes]]:
-    """Shrink one photo, mask its garment, cut out its first motif."""
+    """Shrink one photo, mask its garment, cut out its first motif, lay bare cloth over all."""
     cv2.setNumThreads(1)
     record, path = job
     photo = cv2.imread(str(path))
@@ -80,9 +82,22 @@ def _pack_one(job: tuple[Record, Path]) -> tuple[Record, dict[str, bytes]]:
         if sprite is not None and number == 0:
             shrunk = _resize(sprite, min(1.0, SPRITE_PX / max(sprite.shape[:2])))
             files[f"{record['image']}.motif.webp"] = _webp(shrunk)
-    boxes = [_scaled(box, scale).round(2).tolist() for box in record["boxes"]]
-    garment = _scaled(record["garment"], scale).round(2).tolist()
-    return {**record, "boxes": boxes, "garment": garment, "hulls": hulls}, files
+    boxes = [_scaled(box, scale) for box in record["boxes"]]
+    bare_at = None
+    if mask is not None and record["kind"] in ("single", "several"):
+        whole = cv2.resize(mask, small.shape[1::-1], interpolation=cv2.INTER_NEAREST)
+        bare = erase(small, whole, boxes)
+        if bare is not None:
+            x, y, w, h = cv2.boundingRect(np.uint8((bare != small).any(axis=2)))
+            files[f"{record['image']}.bare.webp"] = _webp(bare[y : y + h, x : x + w])
+            bare_at = [x, y]
+    packed = {
+        "boxes": [box.round(2).tolist() for box in boxes],
+        "garment": _scaled(record["garment"], scale).round(2).tolist(),
+        "hulls": hulls,
+        "bare_at": bare_at,
+    }
+    return {**record, **packed}, files
 
 
 def garment_mask(photo: Array, record: Record) -> Array | None:
