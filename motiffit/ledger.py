@@ -295,6 +295,25 @@ class Ledger:
             write_whole(path, _to_bytes({**said.to_dict(), "photo": photo}))
         return said
 
+    def forget(self, photo: str) -> None:
+        """Forget all that was said and measured of a name.
+
+        The words go first: a record without words does no harm, should the rest fail.
+
+        Raises
+        ------
+        FileError
+            If something cannot be removed.
+        """
+        pictures = [self.picture_of(photo), self.picture_of(photo, small=True)]
+        files = [self._file(photo, "corrections"), *pictures, self._file(photo, "records")]
+        with self._briefly():
+            for path in files:
+                try:
+                    path.unlink(missing_ok=True)
+                except OSError as error:
+                    raise FileError(f"cannot remove {path}: {error.strerror}") from error
+
     def picture_of(self, photo: str, *, small: bool = False) -> Path:
         """Return where the photo's picture with its window (or the thumbnail) is kept."""
         return self.home / "pictures" / (_safe_name(photo) + (".small.jpg" if small else ".jpg"))

@@ -1,11 +1,9 @@
 """Planning a pile's quilt: what its records, table and photos say, made into a plan and its files.
 
-Places that a person chose for blocks lie in ``FOLDER/motiffit/layout.json``; they count more than
-those of the table.
+Places that a person chose for blocks (`motiffit.places`) count more than those of the table.
 """
 
 import json
-from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
@@ -19,6 +17,7 @@ from motiffit.files import write_whole
 from motiffit.garments import TABLE_NAME, TableRow, read_table, rows_of
 from motiffit.ledger import Ledger
 from motiffit.measure.photo import read_photo
+from motiffit.places import read_places, write_places
 from motiffit.quilt import GarmentNote, Plan, PlanOptions, make_plan
 from motiffit.record import Window
 from motiffit.runners import available_cores
@@ -32,8 +31,6 @@ from motiffit.show.preview import draw_preview
 from motiffit.show.rows import Row
 
 __all__ = ["PlannedPile", "plan_pile", "read_places", "write_places", "write_plan"]
-
-_SCHEMA = "motiffit.layout/1"
 
 Picture = NDArray[np.uint8]
 
@@ -107,34 +104,6 @@ def write_plan(ledger: Ledger, planned: PlannedPile, *, paper: Paper) -> Path:
     pdf = plan_pdf(plan, paper=paper, title=title, thumbnail=thumbnail)
     write_whole(home / "sheets.pdf", pdf)
     return home
-
-
-def read_places(ledger: Ledger) -> dict[str, tuple[int, int]]:
-    """Return the row and column, from 1, at which a person put blocks, by photo."""
-    try:
-        data = json.loads(_places_path(ledger).read_bytes())
-        if data["schema"] != _SCHEMA:
-            return {}
-        return {str(photo): (int(row), int(col)) for photo, (row, col) in data["places"].items()}
-    except (OSError, ValueError, TypeError, KeyError, AttributeError):
-        return {}
-
-
-def write_places(ledger: Ledger, places: Mapping[str, tuple[int, int]]) -> None:
-    """Keep where a person put blocks; what was kept before is forgotten.
-
-    Raises
-    ------
-    FileError
-        If it cannot be written.
-    """
-    document = json.dumps({"schema": _SCHEMA, "places": places})
-    write_whole(_places_path(ledger), document.encode("ascii"))
-
-
-def _places_path(ledger: Ledger) -> Path:
-    """Return where places are kept."""
-    return ledger.home / "layout.json"
 
 
 def _patch(ledger: Ledger, photo: str, window: Window) -> Picture | None:

@@ -1,13 +1,20 @@
-"""Photos that got another name: what was said of them goes along."""
+"""Photos that got another name: what was said of them goes along, and leaves the old name."""
 
-from motiffit.corrections import CORRECTABLE
-from motiffit.ledger import Ledger
+from typing import Any
+
+from motiffit.corrections import CORRECTABLE, Corrections
+from motiffit.ledger import Entry, Ledger
+from motiffit.places import move_place
 
 __all__ = ["follow_renamed"]
 
 
 def follow_renamed(ledger: Ledger) -> dict[str, str]:
-    """Give a photo that was never seen the corrections of a vanished one of the same content.
+    """Give a photo that was never seen what was said of one of the same content.
+
+    That one is no longer under its name, whether the name is gone or another photo has it now. The
+    old name is forgotten, so that no other photo inherits those words; but only once the new name
+    has all of them: after a crash in between the next call ends what was begun.
 
     Returns
     -------
@@ -17,23 +24,41 @@ def follow_renamed(ledger: Ledger) -> dict[str, str]:
     Raises
     ------
     FileError
-        If the corrections cannot be written.
+        If something cannot be written.
     """
-    vanished = {
-        entry.photo_hash: entry
-        for name in ledger.gone()
-        if (entry := ledger.entry(name)) is not None and entry.said.revision
+    fresh = {
+        photo_hash: photo
+        for photo in ledger.photos()
+        if ledger.entry(photo) is None and (photo_hash := ledger.hash_of(photo))
     }
     followed: dict[str, str] = {}
-    if not vanished:
-        return followed
-    for photo in ledger.photos():
-        if ledger.entry(photo) is not None or ledger.said(photo).revision:
+    for name in (*ledger.photos(), *ledger.gone()) if fresh else ():
+        old = ledger.entry(name)
+        photo = fresh.get(old.photo_hash) if old else None
+        if old is None or photo is None or ledger.hash_of(name) == old.photo_hash:
             continue
-        entry = vanished.get(ledger.hash_of(photo) or "")
-        if entry is not None:
-            values = {name: getattr(entry.said, name) for name in CORRECTABLE}
-            said = {name: value for name, value in values.items() if value is not None}
-            ledger.tell(photo, said, by=f"renamed from {entry.photo}")
-            followed[photo] = entry.photo
+        if _hand_on(ledger, old, photo):
+            followed[photo] = name
+            del fresh[old.photo_hash]
     return followed
+
+
+def _hand_on(ledger: Ledger, old: Entry, photo: str) -> bool:
+    """Hand what was said of a name to another one; False where that has words of its own."""
+    origin = f"renamed from {old.photo}"
+    said = ledger.said(photo)
+    words = _words(old.said)
+    if not said.revision:
+        if words:
+            ledger.tell(photo, words, by=origin)
+    elif not any(stamp.by == origin for stamp in said.stamps.values()):
+        return False
+    move_place(ledger, old.photo, photo)
+    ledger.forget(old.photo)
+    return True
+
+
+def _words(said: Corrections) -> dict[str, Any]:
+    """Return what was said, by field."""
+    values = {name: getattr(said, name) for name in CORRECTABLE}
+    return {name: value for name, value in values.items() if value is not None}

@@ -5,7 +5,9 @@ import os
 import subprocess
 import sys
 import threading
+from contextlib import nullcontext
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 import records
@@ -14,6 +16,7 @@ from motiffit.corrections import CORRECTABLE, Corrections, answer_digest
 from motiffit.errors import FileError, UsageError
 from motiffit.ledger import Ledger, natural_key
 from motiffit.lock import Busy, hold
+from motiffit.places import read_places, write_places
 from motiffit.renamed import follow_renamed
 from motiffit.settings import Settings
 
@@ -154,7 +157,88 @@ def test_what_was_said_follows_a_photo_to_its_new_name(tmp_path):
     said = ledger.said("Toms.jpg")
     assert (said.note, said.pick, said.accepted) == ("of Tom", 1, accepted)
     assert ledger.said("other.jpg") == Corrections()
+    assert ledger.gone() == (), "the old name is forgotten"
     assert follow_renamed(ledger) == {}, "once only: what is said of it later stands"
+
+
+def test_another_photo_under_the_old_name_inherits_nothing(tmp_path):
+    ledger = make_pile(tmp_path, "IMG_0001.jpg")
+    put(ledger, "IMG_0001.jpg")
+    words = {"garment": "fox", "outline_px": [[1, 1], [30, 30]], "size_mm": 76.2}
+    ledger.tell("IMG_0001.jpg", words, by="test")
+    (tmp_path / "IMG_0001.jpg").rename(tmp_path / "fox.jpg")
+    follow_renamed(ledger)
+    (tmp_path / "IMG_0001.jpg").write_bytes(b"the camera began to count anew")
+    assert ledger.said("IMG_0001.jpg") == Corrections()
+    assert ledger.said("fox.jpg").garment == "fox"
+
+
+def test_a_name_that_was_taken_again_at_once_inherits_nothing_either(tmp_path):
+    ledger = make_pile(tmp_path, "IMG_0001.jpg")
+    put(ledger, "IMG_0001.jpg")
+    ledger.tell("IMG_0001.jpg", {"garment": "fox"}, by="test")
+    (tmp_path / "IMG_0001.jpg").rename(tmp_path / "fox.jpg")
+    (tmp_path / "IMG_0001.jpg").write_bytes(b"the camera began to count anew")
+    assert follow_renamed(ledger) == {"fox.jpg": "IMG_0001.jpg"}
+    assert ledger.said("IMG_0001.jpg") == Corrections()
+    assert ledger.entry("IMG_0001.jpg") is None
+    assert ledger.said("fox.jpg").garment == "fox"
+
+
+def test_a_copy_takes_nothing_from_the_photo(tmp_path):
+    ledger = make_pile(tmp_path, "a.jpg")
+    put(ledger, "a.jpg")
+    said = ledger.tell("a.jpg", {"garment": "fox"}, by="test")
+    (tmp_path / "b.jpg").write_bytes((tmp_path / "a.jpg").read_bytes())
+    assert follow_renamed(ledger) == {}
+    assert ledger.said("a.jpg") == said
+
+
+def test_a_renamed_photo_keeps_its_place_in_the_quilt(tmp_path):
+    ledger = make_pile(tmp_path, "a.jpg", "b.jpg")
+    put(ledger, "a.jpg")
+    put(ledger, "b.jpg")
+    write_places(ledger, {"a.jpg": (1, 2), "b.jpg": (2, 1)})
+    (tmp_path / "a.jpg").rename(tmp_path / "fox.jpg")
+    follow_renamed(ledger)
+    assert read_places(ledger) == {"fox.jpg": (1, 2), "b.jpg": (2, 1)}
+    assert ledger.gone() == ()
+
+
+@pytest.mark.parametrize("files", range(4))
+def test_a_crash_while_a_name_is_followed_loses_nothing(tmp_path, monkeypatch, files):
+    ledger = make_pile(tmp_path, "a.jpg")
+    put(ledger, "a.jpg")
+    ledger.tell("a.jpg", {"garment": "fox", "pick": 2}, by="test")
+    write_places(ledger, {"a.jpg": (1, 2)})
+    (tmp_path / "a.jpg").rename(tmp_path / "fox.jpg")
+
+    class Crash(Exception):
+        pass
+
+    left = iter(range(files))
+
+    def crash_after(act):
+        def do(*args, **options):
+            if next(left, None) is None:
+                raise Crash
+            return act(*args, **options)
+
+        return do
+
+    with monkeypatch.context() as crashing:
+        crashing.setattr(Path, "replace", crash_after(Path.replace))  # ends each writing
+        crashing.setattr(Ledger, "forget", crash_after(Ledger.forget))
+        with pytest.raises(Crash) if files < 3 else nullcontext():
+            follow_renamed(ledger)
+    if files:
+        ledger.tell("fox.jpg", {"note": "said meanwhile"}, by="page")
+    follow_renamed(ledger)
+    said = ledger.said("fox.jpg")
+    assert (said.garment, said.pick) == ("fox", 2)
+    assert said.note == ("said meanwhile" if files else None)
+    assert read_places(ledger) == {"fox.jpg": (1, 2)}
+    assert ledger.gone() == ()
 
 
 @pytest.mark.parametrize(
