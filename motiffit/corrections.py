@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, Self
 
+from motiffit.errors import UsageError
 from motiffit.record import Point, Sizing
 from motiffit.settings import Settings
 
@@ -113,7 +114,7 @@ class Corrections:
             values |= {name: None for name, value in said.items() if value is not None}
         stamp = Stamp(revision=self.revision + 1, at=at, by=by)
         stamps = {**self.stamps, **dict.fromkeys(values, stamp)}
-        return replace(self, **values, revision=stamp.revision, stamps=stamps)
+        return replace(self, **values, revision=stamp.revision, stamps=stamps)._legal()
 
     def changed_since(self, revision: int) -> tuple[str, ...]:
         """Return the fields written after a revision, for a page that still shows that one."""
@@ -136,6 +137,14 @@ class Corrections:
         if self.side_mm is not None:
             changes["side_mm"] = self.side_mm
         return replace(settings, **changes)
+
+    def _legal(self) -> Self:
+        """Return the corrections as they are; a ValueError where no photo can be sized so."""
+        try:
+            self.heeded(Settings())
+        except UsageError as error:
+            raise ValueError(f"that cannot be asked of a photo: {error}") from error
+        return self
 
     @property
     def flags(self) -> tuple[str, ...]:
@@ -177,7 +186,7 @@ class Corrections:
                 for name, said in data["fields"].items()
                 if name in CORRECTABLE
             }
-            return cls(**values, revision=int(data["revision"]), stamps=stamps)
+            return cls(**values, revision=int(data["revision"]), stamps=stamps)._legal()
         except (KeyError, TypeError, AttributeError) as error:
             raise ValueError(f"not whole corrections: {error}") from error
 

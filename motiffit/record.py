@@ -295,7 +295,7 @@ def settings_from_dict(data: Mapping[str, Any]) -> Settings:
     """
     try:
         return _make(Settings, dict(data))
-    except (KeyError, TypeError) as error:
+    except (KeyError, TypeError, UsageError) as error:
         raise ValueError(f"no settings: {error}") from error
 
 

@@ -358,6 +358,7 @@ def test_corrections_come_back_from_json():
         {"zip": "yes"}, {"size_mm": -1}, {"size_mm": float("inf")}, {"pick": 0}, {"pick": "x"},
         {"near_px": [1]}, {"near_px": [1, float("nan")]}, {"place": [1, 2]}, {"outline_px": 5},
         {"note": 5}, {"revision": 3}, {"colour": "red"},
+        {"side_mm": 1200.0}, {"size_mm": 2001.0}, {"outline_px": [[1, 2]]},
     ],
 )  # fmt: skip
 def test_what_cannot_be_a_correction_is_a_wrong_call(change):
@@ -365,9 +366,22 @@ def test_what_cannot_be_a_correction_is_a_wrong_call(change):
         Corrections().told(change, at="t", by="x")
 
 
+def test_what_no_photo_can_be_asked_is_not_read_from_the_disk(tmp_path):
+    ledger = make_pile(tmp_path)
+    ledger.keep_asked(Settings(side_mm=100.0))
+    ledger.tell("a.jpg", {"side_mm": 100.0}, by="test")
+    for path in (tmp_path / "motiffit").rglob("*.json"):
+        path.write_text(path.read_text().replace("100.0", "1200.0"))
+    assert ledger.asked() is None
+    assert ledger.said("a.jpg") == Corrections()
+    put(ledger, "a.jpg")
+    assert ledger.tell("a.jpg", {"side_mm": 90.0}, by="test").side_mm == 90.0
+
+
 def test_every_field_can_be_said_and_taken_back():
     samples = {"garment": "g", "note": "n", "size_mm": 50.0, "outline_px": [[0, 0], [9, 9]],
-               "near_px": [1, 1], "pick": 1, "place": [1, 2, 3], "accepted": "digest"}  # fmt: skip
+               "near_px": [1, 1], "pick": 1, "place": [1, 2, 3], "accepted": "digest",
+               "side_mm": 90.0}  # fmt: skip
     for name in CORRECTABLE:
         said = Corrections().told({name: samples.get(name, True)}, at="t", by="x")
         assert getattr(said, name) is not None
