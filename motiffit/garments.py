@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from motiffit.corrections import FLAGS
+from motiffit.corrections import FLAGS, Corrections
 from motiffit.errors import FileError
 from motiffit.files import write_whole
 from motiffit.ledger import Ledger
@@ -110,7 +110,9 @@ def read_table(path: Path) -> dict[str, TableRow]:
 def heed_table(ledger: Ledger) -> tuple[str, ...]:
     """Note what is new in the folder's table since it was last read, as a person's word.
 
-    A cell that did not change says nothing new: what was said elsewhere meanwhile stands.
+    A cell that did not change says nothing new, and one that was emptied takes back only the
+    table's own word: what was said elsewhere meanwhile stands. Of a photo that is not in the folder
+    just now nothing is noted; its line is compared when it is back.
 
     Returns
     -------
@@ -129,11 +131,13 @@ def heed_table(ledger: Ledger) -> tuple[str, ...]:
         return ()
     photos = ledger.photos()
     rows = rows_of(table, photos)
-    for photo in sorted(rows.keys() | seen.keys()):
-        changes = _news(rows.get(photo, TableRow()), seen.get(photo, TableRow()))
+    for photo in photos:
+        news = _news(rows.get(photo, TableRow()), seen.get(photo, TableRow()))
+        changes = _its_own(news, ledger.said(photo)) if news else {}
         if changes:
             ledger.tell(photo, changes, by=TABLE_NAME)
-    content = {photo: asdict(row) for photo, row in rows.items()}
+    away = {photo: seen[photo] for photo in seen.keys() - set(photos)}
+    content = {photo: asdict(row) for photo, row in (away | rows).items()}
     write_whole(seen_path, json.dumps(content).encode("ascii"))
     known = _known_names(photos)
     return tuple(name for name in table if name.casefold() not in known)
@@ -227,6 +231,12 @@ def _news(row: TableRow, seen: TableRow) -> dict[str, Any]:
         news["note"] = note
         news |= {name: True if name in flags else None for name in flags | old_flags}
     return news
+
+
+def _its_own(news: Mapping[str, Any], said: Corrections) -> dict[str, Any]:
+    """Return the news without what would take back another's word."""
+    own = {name for name, stamp in said.stamps.items() if stamp.by == TABLE_NAME}
+    return {name: value for name, value in news.items() if value is not None or name in own}
 
 
 def _read_note(note: str) -> tuple[set[str], str | None]:

@@ -122,6 +122,42 @@ def test_word_taken_out_of_the_table_is_taken_back(ledger):
     assert (said.garment, said.vinyl) == (None, None)
 
 
+def test_emptied_cell_leaves_what_the_page_said_later(ledger):
+    write_table(ledger, "photo,garment,note\nIMG_1.jpg,romper,zip\n")
+    heed_table(ledger)
+    ledger.tell("IMG_1.jpg", {"garment": "from page"}, by="review")
+    write_table(ledger, "photo,garment,note\nIMG_1.jpg,,\n")
+    heed_table(ledger)
+    said = ledger.said("IMG_1.jpg")
+    assert (said.garment, said.zip) == ("from page", None)
+
+
+def test_photo_missing_for_one_run_loses_no_word(ledger, tmp_path):
+    write_table(ledger, "photo,garment,note\nIMG_1.jpg,romper,soft\n")
+    heed_table(ledger)
+    told = ledger.tell("IMG_1.jpg", {"note": "from page"}, by="review")
+    away = tmp_path / "motiffit" / "away"
+    (tmp_path / "IMG_1.jpg").rename(away)
+    assert heed_table(ledger) == ("IMG_1.jpg",)
+    assert ledger.said("IMG_1.jpg") == told
+    away.rename(tmp_path / "IMG_1.jpg")
+    heed_table(ledger)
+    assert ledger.said("IMG_1.jpg") == told, "the table said nothing new"
+
+
+def test_table_written_while_the_photo_was_missing_is_heeded_when_it_is_back(ledger, tmp_path):
+    write_table(ledger, "photo,garment,note\nIMG_1.jpg,romper,soft\n")
+    heed_table(ledger)
+    away = tmp_path / "motiffit" / "away"
+    (tmp_path / "IMG_1.jpg").rename(away)
+    write_table(ledger, "photo,garment,note\nIMG_1.jpg,bib,\n")
+    heed_table(ledger)
+    away.rename(tmp_path / "IMG_1.jpg")
+    heed_table(ledger)
+    said = ledger.said("IMG_1.jpg")
+    assert (said.garment, said.note) == ("bib", None)
+
+
 def test_no_table_says_nothing(ledger):
     assert heed_table(ledger) == ()
     assert not (ledger.home / "garments.json").exists()
