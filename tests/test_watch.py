@@ -7,6 +7,7 @@ import threading
 import piles
 from test_pile_faults import WAIT_S, wait_for
 
+from motiffit.garments import TABLE_NAME
 from motiffit.ledger import Ledger
 from motiffit.watch import QUIET_S, Settling, signatures
 
@@ -70,3 +71,20 @@ def test_photos_that_arrive_are_sized_whole(tmp_path):
     assert run.returncode == 130
     assert "Waiting for photos" in err
     assert "Traceback" not in err
+
+
+def test_a_table_with_a_mistake_does_not_end_the_watch(tmp_path):
+    piles.make_photos(tmp_path, 1)
+    table = tmp_path / TABLE_NAME
+    table.write_text("photo,garment\nIMG_1.jpg,romper\n")
+    run = piles.start(tmp_path, "quick_work", "--watch", "--jobs", "1")
+    ledger = Ledger.open(tmp_path)
+    wait_for(lambda: (ledger.home / "index.html").exists(), run)
+    table.write_text("photo,garment,keep\nIMG_1.jpg,bib,perhaps\n")
+    (tmp_path / "late.jpg").write_bytes(b"photo")
+    wait_for(lambda: ledger.entry("late.jpg") is not None, run)
+    assert ledger.said("IMG_1.jpg").garment == "romper", "what the table said before stands"
+    os.killpg(run.pid, signal.SIGINT)
+    _, err = run.communicate(timeout=WAIT_S)
+    assert run.returncode == 130
+    assert "line 2: under 'keep' write yes or no, not 'perhaps'" in " ".join(err.split())

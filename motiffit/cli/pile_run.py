@@ -10,9 +10,9 @@ from typing import Literal
 import typer
 
 from motiffit.cli.pile_progress import PileProgress
-from motiffit.cli.terminal import clean_name, fail, screen_width, tell
+from motiffit.cli.terminal import clean_name, fail, screen_width, tell, tell_aside
 from motiffit.cluster import ClusterRunner
-from motiffit.errors import ExitStatus
+from motiffit.errors import ExitStatus, FileError
 from motiffit.garments import TABLE_NAME, heed_table
 from motiffit.ledger import Entry, Ledger
 from motiffit.pile import out_of_date, pile_rows, size_pile, write_overview
@@ -69,6 +69,7 @@ def run_pile(
         with ledger.running(), _runner(jobs, scheduler) as runner:
             ledger.keep_asked(settings)
             seen = signatures(ledger)
+            work.heed_words()
             rows = work.size(runner, ledger.photos())
             work.report(rows)
             if watch:
@@ -91,10 +92,13 @@ class _Work:
     unknown: tuple[str, ...] = ()
     found: dict[str, tuple[int, int] | None] = field(default_factory=dict)
 
-    def size(self, runner: Runner, photos: Iterable[str]) -> list[Row]:
-        """Size those photos that are out of date, and write page and table."""
+    def heed_words(self) -> None:
+        """Note what people said of photos: those that got another name, and what the table says."""
         follow_renamed(self.ledger)
         self.unknown = heed_table(self.ledger)
+
+    def size(self, runner: Runner, photos: Iterable[str]) -> list[Row]:
+        """Size those photos that are out of date, and write page and table."""
         waiting = out_of_date(self.ledger, self.settings, photos)
         self.found = {photo: self.ledger.written(photo) for photo in waiting} | self.found
         with PileProgress(len(waiting), is_shown=self.output == "full") as progress:
@@ -105,9 +109,16 @@ class _Work:
         return rows
 
     def follow(self, runner: Runner, seen: dict[str, Signature]) -> None:
-        """Size photos as they arrive, each batch with its answers, until Ctrl-C."""
+        """Size photos as they arrive, each batch with its answers, until Ctrl-C.
+
+        While the table cannot be read, what it said before stands.
+        """
         typer.echo("Waiting for photos; Ctrl-C ends it.", err=True)
         for photos in arrivals(self.ledger, seen, Event()):
+            try:
+                self.heed_words()
+            except FileError as error:
+                tell_aside(str(error))
             rows = self.size(runner, photos)
             for row in rows:
                 if row.photo in photos:
