@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from motiffit.ledger import Entry
-from motiffit.measure.window import fit_window, judge_size
-from motiffit.record import Motif
-from motiffit.settings import Settings
+from motiffit.measure.placed import fit_square, placed_box
+from motiffit.measure.report import OF_THE_FIT
+from motiffit.measure.window import P_CLEAR, P_MAYBE, judge_size
+from motiffit.record import Sizing
 
 __all__ = [
     "Need",
@@ -39,11 +40,6 @@ _MOST_OUTSIZE, _OUTSIZE_SHARE = 3, 0.25
 _WORTH_LEAVING_OUT = 0.2
 """Part by which the largest size must shrink without them: less is no reason to give up any."""
 
-_OF_THE_SIZE = {
-    "motif-too-large", "motif-maybe-too-large", "size-doubtful", "cloth-short", "window-shifted",
-}  # fmt: skip
-"""Messages that another size may take away."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
@@ -55,21 +51,38 @@ class Need:
         Its photo.
     least_mm
         The least finished size that holds the motif clear of the seam line, surely enough.
+    maybe_mm
+        The least that may well do: where the set has such a size below the one given, a person has
+        to look which of the two to take.
     cloth_mm
         The largest of the sizes tried for which its cloth suffices without an extension piece; 0
         when it suffices for none, infinite when the garment's outline is not known.
     is_doubtful
         Whether it needs a person's eye whatever the size.
+    accepted_mm
+        The size at which a person accepted the answer; None where nobody did.
     """
 
     photo: str
     least_mm: float
+    maybe_mm: float
     cloth_mm: float
     is_doubtful: bool
+    accepted_mm: float | None = None
 
     def is_held_by(self, size_mm: float) -> bool:
         """Tell whether a size holds the motif."""
         return size_mm >= self.least_mm - _SETTLED_MM
+
+    def needs_an_eye(self, size_mm: float, sizes_mm: Sequence[float]) -> bool:
+        """Tell whether a person has to look at the size that a set gives it."""
+        if size_mm > self.cloth_mm:
+            return True
+        if self.accepted_mm is not None and abs(size_mm - self.accepted_mm) < _SETTLED_MM:
+            return False
+        return self.is_doubtful or any(
+            size >= self.maybe_mm and not self.is_held_by(size) for size in sizes_mm
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,14 +161,7 @@ def least_size(entry: Entry) -> float:
 
     Measured, it is the least that holds the motif surely enough, to `_SETTLED_MM`.
     """
-    if entry.said.size_mm is not None:
-        return entry.said.size_mm
-    motif, settings = entry.sizing.motifs[0], entry.sizing.settings
-    low, high = 0.0, _FARTHEST_MM
-    while high - low > _SETTLED_MM / 2:
-        middle = (low + high) / 2
-        low, high = (low, middle) if judge_size(middle, motif, settings).clears else (middle, high)
-    return high
+    return _least_sure(entry, P_CLEAR)
 
 
 def need_of(entry: Entry, sizes_mm: Sequence[float]) -> Need:
@@ -168,18 +174,19 @@ def need_of(entry: Entry, sizes_mm: Sequence[float]) -> Need:
     sizes_mm
         Sizes that may be chosen, ascending.
     """
-    sizing = entry.sizing
-    motif, settings = sizing.motifs[0], sizing.settings
+    sizing, own_mm = entry.sizing, entry.said.size_mm
     least = least_size(entry)
-    outline = np.asarray(sizing.garment.outline_mm) if sizing.garment else np.zeros((0, 2))
-    warnings = {m.code for m in sizing.messages if m.severity == "warning"}
+    is_answer_kept = own_mm is not None and sizing.settings.sizes_mm == (own_mm,)
+    may_change = frozenset() if is_answer_kept else OF_THE_FIT
+    doubts = {m.code for m in sizing.messages if m.severity == "warning"} - may_change
+    accepted = sizing.window.finished_mm if sizing.window and entry.is_accepted else None
     return Need(
         photo=entry.photo,
         least_mm=least,
-        cloth_mm=_most_cloth(
-            motif, outline, settings, [s for s in sizes_mm if s >= least - _SETTLED_MM]
-        ),
-        is_doubtful=bool(warnings - _OF_THE_SIZE) and not entry.is_accepted,
+        maybe_mm=least if sizing.settings.place else _least_sure(entry, P_MAYBE),
+        cloth_mm=_most_cloth(sizing, [s for s in sizes_mm if s >= least - _SETTLED_MM]),
+        is_doubtful=bool(doubts) and not (is_answer_kept and accepted),
+        accepted_mm=accepted,
     )
 
 
@@ -196,11 +203,11 @@ def try_set(needs: Iterable[Need], sizes_mm: Sequence[float]) -> SetTrial:
     given = [(need, next((s for s in sizes_mm if need.is_held_by(s)), None)) for need in needs]
     held = [(need, size) for need, size in given if size is not None]
     extend = tuple(need for need, size in held if size > need.cloth_mm)
-    check = tuple(need for need, size in held if need.is_doubtful or size > need.cloth_mm)
+    check = tuple(need for need, size in held if need.needs_an_eye(size, sizes_mm))
     return SetTrial(
         sizes_mm=tuple(sizes_mm),
         squares=tuple(sum(size == other for _, other in held) for size in sizes_mm),
-        fit=tuple(need for need, size in held if not need.is_doubtful and size <= need.cloth_mm),
+        fit=tuple(need for need, size in held if not need.needs_an_eye(size, sizes_mm)),
         check=check,
         extend=extend,
         cut=tuple(need for need, size in given if size is None),
@@ -330,19 +337,40 @@ def _sums(first: Sequence[int], weights: ArrayLike | None, count: int) -> NDArra
     return np.concatenate([[0.0], np.cumsum(np.bincount(first, weights, minlength=count))])
 
 
-def _most_cloth(
-    motif: Motif, outline_mm: np.ndarray, settings: Settings, sizes_mm: Sequence[float]
-) -> float:
+def _least_sure(entry: Entry, p_clear: float) -> float:
+    """Return the least size (mm) that holds the motif with a probability, or a person's word."""
+    if entry.said.size_mm is not None:
+        return entry.said.size_mm
+    sizing = entry.sizing
+    box, shift, settings = sizing.motifs[0], (0.0, 0.0), sizing.settings
+    if settings.place and sizing.window:
+        window = sizing.window
+        box, shift = placed_box(box, centre_mm=window.centre_mm, angle_deg=window.angle_deg)
+    low, high = 0.0, _FARTHEST_MM
+    while high - low > _SETTLED_MM / 2:
+        middle = (low + high) / 2
+        is_sure = judge_size(middle, box, settings, shift).p_clear >= p_clear
+        low, high = (low, middle) if is_sure else (middle, high)
+    return high
+
+
+def _most_cloth(sizing: Sizing, sizes_mm: Sequence[float]) -> float:
     """Find the largest size for which the cloth suffices; if it does for one, so for all smaller.
 
     (A smaller square lies inside the larger one, moved by no more than its clearance allows.)
     """
-    if len(outline_mm) < 3:
+    garment, window = sizing.garment, sizing.window
+    if garment is None:
         return float("inf")
+    outline = np.asarray(garment.outline_mm)
+    placed_mm = window.centre_mm if window and sizing.settings.place else None
     low, high = 0, len(sizes_mm)
     while low < high:
         middle = (low + high) // 2
-        fit = fit_window(motif, outline_mm, replace(settings, sizes_mm=(sizes_mm[middle],)))
+        settings = replace(sizing.settings, sizes_mm=(sizes_mm[middle],))
+        fit = fit_square(
+            sizing.motifs[0], outline, garment.upright_deg, settings, placed_mm=placed_mm
+        )
         is_short = any(message.code == "cloth-short" for message in fit.messages)
         low, high = (low, middle) if is_short else (middle + 1, high)
     return sizes_mm[low - 1] if low else 0.0

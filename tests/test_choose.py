@@ -6,6 +6,7 @@ import shlex
 from dataclasses import replace
 from itertools import combinations
 
+import numpy as np
 import pytest
 import records
 from typer.testing import CliRunner
@@ -21,9 +22,13 @@ from motiffit.choosing import (
 )
 from motiffit.cli.app import app
 from motiffit.cli.choose_text import _command
+from motiffit.corrections import Corrections, answer_digest
 from motiffit.errors import UsageError
-from motiffit.ledger import Ledger
+from motiffit.ledger import Entry, Ledger
+from motiffit.measure.placed import fit_square
+from motiffit.measure.report import refit_sizing
 from motiffit.measure.window import judge_size
+from motiffit.resizing import resize
 from motiffit.settings import Settings
 from motiffit.size_sets import SizeSet, known_sets, sizes_up_to
 from motiffit.units import MM_PER_INCH, parse_sizes
@@ -31,8 +36,15 @@ from motiffit.units import MM_PER_INCH, parse_sizes
 INCHES = [25.4 * n for n in range(2, 13)]
 
 
-def make_need(least_mm, cloth_mm=float("inf"), *, name="a.jpg", is_doubtful=False):
-    return Need(photo=name, least_mm=least_mm, cloth_mm=cloth_mm, is_doubtful=is_doubtful)
+def make_need(least_mm, cloth_mm=float("inf"), *, name="a.jpg", is_doubtful=False, **more):
+    return Need(
+        photo=name,
+        least_mm=least_mm,
+        maybe_mm=more.pop("maybe_mm", least_mm),
+        cloth_mm=cloth_mm,
+        is_doubtful=is_doubtful,
+        **more,
+    )
 
 
 def make_needs(seed, count=12):
@@ -103,6 +115,19 @@ def test_counts_by_hand():
     }
     assert trial.squares == (2, 1, 0)
     assert trial.spare_mm == pytest.approx(6.2 + 6.2 + 62.4)
+
+
+def test_an_eye_is_needed_where_a_smaller_size_of_the_set_may_do():
+    need = make_need(80.0, maybe_mm=76.0)
+    assert try_set([need], (76.2, 101.6)).check == (need,)
+    assert try_set([need], (75.0, 101.6)).fit == (need,), "3 in is hopeless, nobody need look"
+    assert try_set([need], (101.6,)).fit == (need,)
+
+
+def test_what_was_accepted_holds_for_its_size_alone():
+    need = make_need(80.0, is_doubtful=True, accepted_mm=101.6)
+    assert try_set([need], (101.6,)).fit == (need,)
+    assert try_set([need], (127.0,)).check == (need,)
 
 
 def test_one_size_for_all_when_cloth_is_plenty():
@@ -196,6 +221,91 @@ def test_a_persons_size_stands(tmp_path):
     ledger = make_pile(tmp_path, {"a.jpg": (200.0, -180.0, 78.0, 72.0)})
     ledger.tell("a.jpg", {"size_mm": 152.4}, by="test")
     assert least_size(next(ledger.entries())) == 152.4
+
+
+SETS_MM = [
+    tuple(25.4 * n for n in range(3, 10)),
+    tuple(25.4 * n for n in (3, 6, 9)),
+    tuple(12.7 * n for n in range(4, 20)),
+    (76.2,),
+    (127.0,),
+]
+
+
+def draw_entry(rng, number):
+    """Draw a record: more or less sure, with doubts, put by hand, accepted, at the cloth's edge."""
+    width, height, sd = rng.uniform(40, 140), rng.uniform(40, 140), rng.choice([0.4, 1, 2, 3])
+    case = records.Case(
+        photo=f"{number}.jpg",
+        motifs_mm=((200.0, rng.choice([-180.0, -240.0]), width, height),),
+        sd_mm=sd,
+        codes=rng.choice([(), (), ("motif-doubtful",)]),
+    )
+    sizing = records.make_sizing(case)
+    if rng.random() < 0.4:
+        centre = (200.0 + rng.uniform(-15, 15), -180.0 + rng.uniform(-15, 15))
+        x, y = case.view.to_px([centre])[0]
+        settings = replace(sizing.settings, place=(float(x), float(y), rng.choice([0.0, 12.0])))
+        outline = np.array(sizing.garment.outline_mm)
+        fit = fit_square(sizing.motifs[0], outline, 0.0, settings, placed_mm=centre)
+        sizing = refit_sizing(sizing, settings, fit)
+    said = Corrections()
+    if rng.random() < 0.4:
+        said = said.told({"accepted": answer_digest(sizing, "h")}, at="t", by="test")
+    return Entry(photo=sizing.photo, sizing=sizing, photo_hash="h", program="", said=said)
+
+
+@pytest.mark.parametrize("sizes_mm", SETS_MM)
+def test_a_set_is_judged_as_the_pile_would_be_answered(sizes_mm):
+    rng = random.Random(8)
+    entries = [draw_entry(rng, number) for number in range(150)]
+    trial = try_set([need_of(entry, sizes_mm) for entry in entries], sizes_mm)
+    expected = {"fit": [], "check": [], "extend": [], "cut": []}
+    for entry in entries:
+        sizing = resize(entry.sizing, replace(entry.sizing.settings, sizes_mm=sizes_mm))
+        answered = replace(entry, sizing=sizing)
+        is_short = sizing.says({"cloth-short"})
+        if not any(size.clears for size in sizing.sizes):
+            expected["cut"].append(entry.photo)
+        elif sizing.outcome == "sized" or (answered.is_accepted and not is_short):
+            expected["fit"].append(entry.photo)
+        else:
+            expected["check"].append(entry.photo)
+            expected["extend"] += [entry.photo] if is_short else []
+    found = {part: [need.photo for need in getattr(trial, part)] for part in expected}
+    assert found == expected
+    assert min(len(expected[part]) for part in ("fit", "check")) > 0
+
+
+def test_a_square_put_by_hand_is_judged_where_it_lies():
+    # by hand: a motif of 60 mm, the square 20 mm off: 2 x (30 + 20 + 3.175) mm and some sd
+    sizing = records.make_sizing(records.Case(motifs_mm=((200.0, -180.0, 60.0, 60.0),)))
+    settings = replace(sizing.settings, place=(0.0, 0.0, 0.0))
+    outline = np.array(sizing.garment.outline_mm)
+    fit = fit_square(sizing.motifs[0], outline, 0.0, settings, placed_mm=(200.0, -160.0))
+    entry = Entry(
+        photo="a.jpg",
+        sizing=refit_sizing(sizing, settings, fit),
+        photo_hash="h",
+        program="",
+        said=Corrections(),
+    )
+    assert 2 * 53.175 + 2 * 0.4 < least_size(entry) < 2 * 53.175 + 6 * 0.4
+
+
+@pytest.mark.parametrize(("size_mm", "part"), [(127.0, "fit"), (76.2, "check")])
+def test_of_a_persons_size_its_own_answer_stands(tmp_path, size_mm, part):
+    ledger = make_pile(tmp_path, {"a.jpg": (200.0, -180.0, 78.0, 72.0)})
+    ledger.tell("a.jpg", {"size_mm": size_mm}, by="test")
+    settings = Settings(sizes_mm=(size_mm,))
+    sizing = records.make_sizing(
+        records.Case(
+            photo="a.jpg", motifs_mm=((200.0, -180.0, 78.0, 72.0),), sd_mm=3.0, settings=settings
+        )
+    )
+    ledger.write("a.jpg", sizing, photo_hash="x", settings=Settings())
+    need = need_of(next(ledger.entries()), INCHES)
+    assert getattr(try_set([need], INCHES), part) == (need,)
 
 
 def test_cloth_allows_what_lies_on_the_garment(tmp_path):

@@ -233,7 +233,7 @@ def to_json(compared: Comparison) -> str:
                 "photo": need.photo,
                 "least_mm": need.least_mm,
                 "cloth_mm": need.cloth_mm if isfinite(need.cloth_mm) else None,
-                "needs_an_eye": need.is_doubtful,
+                "needs_an_eye": need.is_doubtful and need.accepted_mm is None,
             }
             for need in compared.needs
         ],

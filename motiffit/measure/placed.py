@@ -25,7 +25,7 @@ from motiffit.record import Message, Motif, Point, Sides, Size, make_message
 from motiffit.settings import Settings
 from motiffit.units import format_length
 
-__all__ = ["fit_placed", "fit_square", "turned_box"]
+__all__ = ["fit_placed", "fit_square", "placed_box", "turned_box"]
 
 
 def fit_square(
@@ -88,13 +88,11 @@ def fit_placed(
     if motif is None:
         finished = _largest_on(outline, settings)
         return _make_fit(finished, outline, settings, centre_mm, angle_deg, room=np.zeros(2))
-    box = turned_box(motif, angle_deg)
-    away = rotate_vectors(np.subtract([centre_mm], box.centre_mm), -angle_deg)[0]
-    shift = (float(away[0]), float(away[1]))
+    box, shift = placed_box(motif, centre_mm=centre_mm, angle_deg=angle_deg)
     sizes = tuple(judge_size(size, box, settings, shift) for size in settings.sizes_mm)
     size = next((size for size in sizes if size.clears), sizes[-1])
     clearance = clearance_at(size.finished_mm, box, shift)
-    room = np.maximum(np.array([box.width_mm, box.height_mm]) / 2 - np.abs(away), 0.0)
+    room = np.maximum(np.array([box.width_mm, box.height_mm]) / 2 - np.abs(shift), 0.0)
     fit = _make_fit(size.finished_mm, outline, settings, centre_mm, angle_deg, room=room)
     return replace(
         fit,
@@ -103,6 +101,26 @@ def fit_placed(
         sizes=sizes,
         messages=(*_closeness(size, settings), *fit.messages),
     )
+
+
+def placed_box(motif: Motif, *, centre_mm: Point, angle_deg: float) -> tuple[Motif, Point]:
+    """Return the box that holds a motif at a square's turn, and how far the square lies off it.
+
+    Parameters
+    ----------
+    motif
+        The motif.
+    centre_mm, angle_deg
+        The square's middle and turn in the mm frame.
+
+    Returns
+    -------
+    tuple
+        The box, and the shift (mm) along its own axes from its middle to the square's.
+    """
+    box = turned_box(motif, angle_deg)
+    away = rotate_vectors(np.subtract([centre_mm], box.centre_mm), -angle_deg)[0]
+    return box, (float(away[0]), float(away[1]))
 
 
 def turned_box(motif: Motif, angle_deg: float) -> Motif:

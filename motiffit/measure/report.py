@@ -33,21 +33,30 @@ from motiffit.record import (
 from motiffit.settings import Settings
 from motiffit.units import format_length
 
-__all__ = ["assemble_sizing", "check_sizing", "digest_to_mm", "digest_to_px", "refit_sizing"]
+__all__ = [
+    "OF_THE_FIT",
+    "assemble_sizing",
+    "check_sizing",
+    "digest_to_mm",
+    "digest_to_px",
+    "refit_sizing",
+]
 
 _AGREE_MM = 0.02
 """The record's own numbers must give back the square it proposes to this much: rounding only."""
 
-_OF_THE_FIT = {
-    "cloth-short",
-    "motif-maybe-too-large",
-    "motif-too-large",
-    "no-cloth-for-any",
-    "placed-close",
-    "placed-cuts",
-    "size-doubtful",
-    "window-shifted",
-}
+OF_THE_FIT = frozenset(
+    {
+        "cloth-short",
+        "motif-maybe-too-large",
+        "motif-too-large",
+        "no-cloth-for-any",
+        "placed-close",
+        "placed-cuts",
+        "size-doubtful",
+        "window-shifted",
+    }
+)
 """Messages that come of the square's size and place alone."""
 
 
@@ -111,7 +120,7 @@ def refit_sizing(sizing: Sizing, settings: Settings, fit: Fit) -> Sizing:
     """
     plane = sizing.plane
     assert plane is not None
-    kept = (message for message in sizing.messages if message.code not in _OF_THE_FIT)
+    kept = (message for message in sizing.messages if message.code not in OF_THE_FIT)
     messages = _once(*kept, *fit.messages)
     return replace(
         sizing,

@@ -17,6 +17,7 @@ from motiffit.units import MM_PER_INCH, format_length
 
 __all__ = [
     "P_CLEAR",
+    "P_MAYBE",
     "Fit",
     "clearance_at",
     "fit_empty",
@@ -29,7 +30,7 @@ __all__ = [
 P_CLEAR = 0.975
 """Least probability that the motif keeps its clearance in the size proposed (design)."""
 
-_P_MAYBE = 0.65
+P_MAYBE = 0.65
 """A smaller size that clears with at least this probability is named as a possibility. So nine in
 ten of the sizes that raise no question are the smallest that holds the motif (docs/finder.md)."""
 
@@ -88,7 +89,7 @@ def fit_window(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
     if chosen is None:
         messages.append(_too_large(motif, settings))
         chosen = sizes[-1]
-    elif maybe := [s for s in sizes if not s.clears and s.p_clear >= _P_MAYBE]:
+    elif maybe := [s for s in sizes if not s.clears and s.p_clear >= P_MAYBE]:
         messages.append(
             make_message("size-doubtful", finished=chosen.finished, smaller=maybe[-1].finished)
         )
