@@ -171,7 +171,7 @@ class Window:
 
     ``clearance_mm`` is the distance from motif to seam line on each side, negative where the seam
     line crosses the motif; None when there is no motif. ``cloth_short_mm`` is how far the cut
-    square reaches beyond the cloth on each side, 0 where the cloth suffices.
+    square reaches beyond the cloth on each side, 0 where the cloth suffices to a seam's accuracy.
     """
 
     finished_mm: float

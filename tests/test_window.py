@@ -135,6 +135,15 @@ def test_cloth_lies_under_the_cut_square_or_the_lack_is_told(
                    fit.cloth_short_mm.bottom, fit.cloth_short_mm.left) > 0.8  # fmt: skip
 
 
+def test_what_a_seam_cannot_tell_is_no_missing_cloth() -> None:
+    # cut square of 4 1/2 in, 57.15 mm to each side: 18.15 mm missing above, 0.4 mm on the right
+    outline = np.array([[-60.0, -39.0], [56.75, -39.0], [56.75, 300.0], [-60.0, 300.0]])
+    fit = fit_window(make_motif(78, 72), outline, Settings(sizes_mm=(101.6,)))
+    assert fit.cloth_short_mm == Sides(top=pytest.approx(18.15), right=0, bottom=0, left=0)
+    (message,) = fit.messages
+    assert "11/16 in at the top." in message.text
+
+
 @given(sides, sides, sds, outlines, angles, st.floats(-300, 300), st.floats(-300, 300))
 def test_turning_and_moving_everything_changes_nothing(
     width: float, height: float, sd: float, outline: np.ndarray, turn: float, dx: float,

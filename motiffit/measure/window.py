@@ -3,7 +3,7 @@
 Pure arithmetic on the record's own types; no pixels.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from math import ceil, erf, sqrt
 
 import numpy as np
@@ -35,7 +35,8 @@ P_MAYBE = 0.65
 ten of the sizes that raise no question are the smallest that holds the motif (docs/finder.md)."""
 
 _SHORT_MM = 0.8
-"""Missing cloth below this, half a sixteenth of an inch, is within the seam's own accuracy."""
+"""Missing cloth below this, half a sixteenth of an inch, is within the seam's own accuracy:
+it counts as none."""
 
 _LARGEST_NEEDED_MM = 1500.0
 """No garment is wider: the search for a size that would do ends here."""
@@ -258,20 +259,19 @@ def judge_cloth(
         return _NONE_SHORT, ()
     if not holds_square(outline, middle[None], 0.0)[0]:
         return _NONE_SHORT, (make_message("garment-unclear"),)
-    short = missing_cloth(outline, middle, half_side, room)
-    words = _tell_short(short, settings)
-    return (short, words) if words else (_NONE_SHORT, ())
+    missing = missing_cloth(outline, middle, half_side, room)
+    short = Sides(**{name: mm if mm > _SHORT_MM else 0.0 for name, mm in asdict(missing).items()})
+    return short, _tell_short(short, settings)
 
 
 def _tell_short(short: Sides, settings: Settings) -> tuple[Message, ...]:
-    """Say on which sides cloth is missing; nothing where none is worth a word."""
-    names = [
-        name for name in ("top", "right", "bottom", "left") if getattr(short, name) > _SHORT_MM
-    ]
+    """Say on which sides cloth is missing; nothing where none is."""
     sides = ", ".join(
-        f"{format_length(getattr(short, name), settings.units)} at the {name}" for name in names
+        f"{format_length(mm, settings.units)} at the {name}"
+        for name, mm in asdict(short).items()
+        if mm > 0
     )
-    return (make_message("cloth-short", sides=sides),) if names else ()
+    return (make_message("cloth-short", sides=sides),) if sides else ()
 
 
 def _reach(
