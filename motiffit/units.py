@@ -13,6 +13,7 @@ __all__ = [
     "METRIC_SIZES_MM",
     "MM_PER_INCH",
     "Units",
+    "format_centimetres",
     "format_inches",
     "format_length",
     "format_side",
@@ -154,6 +155,18 @@ def format_inches(length_mm: Fraction | float, *, finest: int = 16) -> str:
     return f"{sign}{' '.join(words)} in"
 
 
+def format_centimetres(length_mm: Fraction | float, *, finest: int = 1) -> str:
+    """Print a length in centimetres, rounded to 1/finest of a millimetre.
+
+    Examples
+    --------
+    >>> format_centimetres(112.7), format_centimetres(112.7, finest=10)
+    ('11.3 cm', '11.27 cm')
+    """
+    steps = floor(Fraction(length_mm) * finest + Fraction(1, 2))
+    return f"{steps / (10 * finest):g} cm"
+
+
 def format_length(length_mm: Fraction | float, units: Units, *, finest: int = 16) -> str:
     """Print a length for a person: a fraction of an inch, or centimetres to the millimetre.
 
@@ -164,8 +177,7 @@ def format_length(length_mm: Fraction | float, units: Units, *, finest: int = 16
     """
     if units == "in":
         return format_inches(length_mm, finest=finest)
-    tenths = floor(Fraction(length_mm) + Fraction(1, 2))
-    return f"{tenths / 10:g} cm"
+    return format_centimetres(length_mm)
 
 
 def format_side(side_mm: Fraction | float, units: Units) -> str:

@@ -5,13 +5,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import records
 from scenes import Scene, Truth, make_scene, render, save_photo, truth_of
 
 from motiffit.errors import Refusal
 from motiffit.measure.report import digest_to_mm, digest_to_px
+from motiffit.quilt.lengths import exact_mm, format_cut
 from motiffit.record import Sizing
 from motiffit.resizing import resize
 from motiffit.settings import Settings
+from motiffit.show.table import sizing_text
 from motiffit.sizing import size_photo, size_survey, survey_photo
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
@@ -117,3 +120,13 @@ def test_a_photo_that_was_not_measured_is_not_answered(code: str) -> None:
         resize(
             replace(refused, messages=(message,)), replace(refused.settings, sizes_mm=SETS_MM[0])
         )
+
+
+def test_a_cut_size_is_told_in_centimetres_as_the_plan_tells_it() -> None:
+    # 10 cm with 1/4 in on each side: 112.7 mm
+    settings = Settings(sizes_mm=(100.0,), units="cm")
+    sizing = resize(records.make_sizing(records.Case(settings=settings)), settings)
+    assert sizing.window is not None
+    assert sizing.window.cut == "11.27 cm" == format_cut(exact_mm(112.7), "cm")
+    words = " ".join(sizing_text(sizing).split())
+    assert "Tape off an 11.27 cm square. Its middle lies 5.64 cm from each side" in words

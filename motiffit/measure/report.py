@@ -31,7 +31,7 @@ from motiffit.record import (
     make_message,
 )
 from motiffit.settings import Settings
-from motiffit.units import format_length
+from motiffit.units import Units, format_centimetres, format_length
 
 __all__ = [
     "OF_THE_FIT",
@@ -222,7 +222,7 @@ def _window(
         finished_mm=fit.finished_mm,
         finished=format_length(fit.finished_mm, settings.units),
         cut_mm=cut_mm,
-        cut=format_length(cut_mm, settings.units),
+        cut=_cut_words(cut_mm, settings.units),
         centre_mm=fit.centre_mm,
         angle_deg=fit.angle_deg,
         seam_corners_px=as_pairs(to_px(np.asarray(fit.square_corners(fit.finished_mm)))),
@@ -231,3 +231,8 @@ def _window(
         p_clear=fit.p_clear,
         cloth_short_mm=fit.cloth_short_mm,
     )
+
+
+def _cut_words(cut_mm: float, units: Units) -> str:
+    """Print a cut size: centimetres as the plan prints them, to 0.1 mm."""
+    return format_length(cut_mm, units) if units == "in" else format_centimetres(cut_mm, finest=10)

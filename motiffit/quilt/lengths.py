@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 from math import ceil, gcd
 
-from motiffit.units import MM_PER_INCH, Units, format_inches
+from motiffit.units import MM_PER_INCH, Units, format_centimetres, format_inches
 
 __all__ = ["common_measure", "exact_mm", "format_cut", "round_up_to"]
 
@@ -56,8 +56,7 @@ def format_cut(length_mm: Fraction, units: Units) -> str:
     ('4 1/2 in', '3.77 cm')
     """
     if units == "cm":
-        tenths = int(length_mm * 10 + Fraction(1, 2))
-        return f"{tenths / 100:g} cm"
+        return format_centimetres(length_mm, finest=10)
     words = format_inches(length_mm, finest=_FINEST_INCH)
     is_exact = (length_mm / MM_PER_INCH * _FINEST_INCH).denominator == 1
     return words if is_exact else f"about {words}"

@@ -18,7 +18,7 @@ from motiffit.show.words import (
     window_words,
     wrap_words,
 )
-from motiffit.units import Units, format_inches, format_length
+from motiffit.units import Units, format_centimetres, format_inches, format_length
 
 __all__ = [
     "CAUTIONS",
@@ -210,7 +210,9 @@ def _article(length: str) -> str:
 def _half(window: Window, units: Units) -> str:
     """Print half the cut size, finer than lengths are printed elsewhere: halves of marks occur."""
     half_mm = window.cut_mm / 2
-    return format_inches(half_mm, finest=32) if units == "in" else f"{round(half_mm, 1) / 10:g} cm"
+    if units == "in":
+        return format_inches(half_mm, finest=32)
+    return format_centimetres(half_mm, finest=10)
 
 
 def _sizes(sizing: Sizing, width: int) -> str:
