@@ -19,6 +19,7 @@ __all__ = [
     "format_side",
     "parse_length",
     "parse_sizes",
+    "split_lengths",
 ]
 
 Units = Literal["in", "cm"]
@@ -50,7 +51,7 @@ _LENGTH = re.compile(
         \s*(?P<unit>mm|cm|inches|inch|in|"|\u2033|\u201d)?""",
     re.VERBOSE | re.IGNORECASE,
 )
-_UNIT_AT_END = re.compile(r'[a-zA-Z"\u2033\u201d]+$')
+_UNIT_AT_END = re.compile(r'\s*[a-zA-Z"\u2033\u201d]+$')
 
 
 def parse_length(text: str, default_unit: Units | Literal["mm"]) -> Fraction:
@@ -105,11 +106,29 @@ def parse_length(text: str, default_unit: Units | Literal["mm"]) -> Fraction:
     return number * _UNIT_MM[unit]
 
 
+def split_lengths(text: str) -> tuple[str, ...]:
+    """Take several lengths in words apart, each with its unit, for `parse_length`.
+
+    They are separated by commas, or by semicolons where decimals have commas. A unit on the last
+    one holds for those before it that have none.
+
+    Examples
+    --------
+    >>> split_lengths("1, 1 1/2 in"), split_lengths("2,5; 3"), split_lengths("")
+    (('1 in', '1 1/2 in'), ('2,5', '3'), ())
+    """
+    separator = ";" if ";" in text else ","
+    parts = [part.strip() for part in text.split(separator) if part.strip()]
+    unit = _UNIT_AT_END.search(parts[-1]) if parts else None
+    return tuple(
+        part if _UNIT_AT_END.search(part) or not unit else part + unit.group() for part in parts
+    )
+
+
 def parse_sizes(text: str, default_unit: Units | Literal["mm"]) -> tuple[Fraction, ...]:
     """Read a size set such as ``3, 4, 5 1/2 in``.
 
-    Sizes are separated by commas, or by semicolons where decimals have commas. A unit on the last
-    size holds for those before it that have none.
+    They are separated as `split_lengths` takes them apart.
 
     Raises
     ------
@@ -121,16 +140,9 @@ def parse_sizes(text: str, default_unit: Units | Literal["mm"]) -> tuple[Fractio
     >>> [float(size) for size in parse_sizes("3, 4 1/2 in", "cm")]
     [76.2, 114.3]
     """
-    separator = ";" if ";" in text else ","
-    parts = [part.strip() for part in text.split(separator) if part.strip()]
-    if not parts:
+    sizes = sorted({parse_length(part, default_unit) for part in split_lengths(text)})
+    if not sizes:
         raise ValueError("no size given: write for instance '3, 4, 5 in'")
-    last_unit = _UNIT_AT_END.search(parts[-1])
-    filled = [
-        part if _UNIT_AT_END.search(part) or not last_unit else part + last_unit.group()
-        for part in parts
-    ]
-    sizes = sorted({parse_length(part, default_unit) for part in filled})
     if sizes[0] == 0:
         raise ValueError("a size of zero holds nothing")
     return tuple(sizes)

@@ -294,10 +294,17 @@ def test_nothing_told_are_the_usual_wishes():
     assert options_of() == PlanOptions()
 
 
+INCH_SIGNS = ('"', "\u2033", "\u201d")  # as keyboards, books and phones write an inch
+
+
 def test_lists_of_lengths_keep_their_order():
     inch = MM_PER_INCH
     assert options_of(strips="2, 1 in").strips_mm == (2 * inch, inch)
     assert options_of(strips="2,5; 3", units="cm").strips_mm == (25, 30)
+    for sign in INCH_SIGNS:
+        wished = options_of(strips=f"1, 1 1/2{sign}", quilt_size=f"50 x 60{sign}", units="cm")
+        assert wished.strips_mm == (inch, inch * 3 / 2)
+        assert wished.wish_mm == (50 * inch, 60 * inch)
     assert options_of(borders="1 1/2 in; 10 cm").borders_mm == (3 * inch / 2, 100)
 
 

@@ -114,6 +114,13 @@ def test_what_the_form_cannot_say_is_refused(page, form):
     assert read_form(page.ledger) == QuiltForm()
 
 
+@pytest.mark.parametrize("sign", ['"', "\u2033", "\u201d"])
+def test_an_inch_sign_behind_the_last_length_holds_for_all(sign):
+    options = QuiltForm(strips=f"1, 1 1/2{sign}", size=f"50 x 60{sign}").to_options("cm")
+    assert options.strips_mm == (MM_PER_INCH, MM_PER_INCH * 3 / 2)
+    assert options.wish_mm == (50 * MM_PER_INCH, 60 * MM_PER_INCH)
+
+
 def test_words_of_the_form_become_lengths():
     options = QuiltForm(strips="1, 1 1/2 in", size="50 x 60", rows=3).to_options("in")
     assert options.strips_mm == (MM_PER_INCH, MM_PER_INCH * 3 / 2)

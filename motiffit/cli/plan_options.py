@@ -10,14 +10,13 @@ import typer
 from motiffit.quilt.beds import MATTRESSES, quilt_for_bed
 from motiffit.quilt.colour import parse_colour
 from motiffit.quilt.options import Fabric, PlanOptions, default_options
-from motiffit.units import MM_PER_INCH, Units, parse_length
+from motiffit.units import MM_PER_INCH, Units, parse_length, split_lengths
 
 __all__ = ["Wishes", "make_options"]
 
 _USUAL_DROP_MM = 12 * MM_PER_INCH
 # colours for fabrics named without one, in turn: light, dark, and between
 _COLOURS = ("#e9dfc9", "#5b7089", "#c9b79b", "#8a9a7b", "#b98a7a", "#7d6b8a")
-_UNIT_AT_END = re.compile(r'[a-zA-Z"]+$')
 _PARTS = {
     "sash": "sash_fabric",
     "border": "border_fabric",
@@ -114,12 +113,7 @@ def _length(option: str, words: str, units: Units) -> Fraction:
 
 def _lengths(option: str, words: str, units: Units) -> tuple[Fraction, ...]:
     """Read lengths in the order given, separated as in a size set; a last unit holds for all."""
-    parts = [part.strip() for part in words.split(";" if ";" in words else ",") if part.strip()]
-    unit = _UNIT_AT_END.search(parts[-1]) if parts else None
-    return tuple(
-        _length(option, part if _UNIT_AT_END.search(part) or not unit else part + unit[0], units)
-        for part in parts
-    )
+    return tuple(_length(option, part, units) for part in split_lengths(words))
 
 
 def _fabrics(words: str) -> tuple[Fabric, ...]:

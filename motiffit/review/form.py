@@ -14,7 +14,7 @@ from motiffit.quilt import Fabric, PlanOptions, default_options
 from motiffit.quilt.beds import MATTRESSES, quilt_for_bed
 from motiffit.quilt.colour import parse_colour
 from motiffit.quilt.yardage import SHOPS
-from motiffit.units import MM_PER_INCH, Units, format_length, parse_length
+from motiffit.units import MM_PER_INCH, Units, format_length, parse_length, split_lengths
 
 __all__ = ["PART_FABRICS", "QuiltForm", "read_form", "usual_words", "write_form"]
 
@@ -49,7 +49,6 @@ _YES_NO = ("outer_sash", "corner_squares", "motifs_only")
 _MOST_FABRICS, _MOST_LETTERS = 12, 80
 _LONGEST_MM = 10_000  # no bed and no bolt is wider
 _USUAL_DROP_MM = 12 * MM_PER_INCH
-_UNIT_AT_END = re.compile(r'[a-zA-Z"]+$')
 _SHARE = re.compile(r"\d{1,2}(\.\d{1,3})?")
 _TIMES = re.compile(r"\s*[x\u00d7]\s*")
 
@@ -278,12 +277,7 @@ def _length(name: str, words: str, units: Units) -> Fraction:
 
 def _lengths(name: str, words: str, units: Units) -> tuple[Fraction, ...]:
     """Read lengths in the order given; a unit behind the last holds for those without."""
-    parts = [part.strip() for part in words.split(";" if ";" in words else ",") if part.strip()]
-    unit = _UNIT_AT_END.search(parts[-1]) if parts else None
-    return tuple(
-        _length(name, part if _UNIT_AT_END.search(part) or not unit else part + unit[0], units)
-        for part in parts
-    )
+    return tuple(_length(name, part, units) for part in split_lengths(words))
 
 
 def _per_cent(words: str) -> Fraction:
