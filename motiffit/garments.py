@@ -15,9 +15,18 @@ from motiffit.errors import FileError
 from motiffit.files import write_whole
 from motiffit.ledger import Ledger
 
-__all__ = ["TABLE_NAME", "TableRow", "garment_name", "heed_table", "read_table", "rows_of"]
+__all__ = [
+    "TABLE_NAME",
+    "TableRow",
+    "garment_name",
+    "heed_table",
+    "move_row",
+    "read_table",
+    "rows_of",
+]
 
 TABLE_NAME = "garments.csv"
+_SEEN_NAME = "garments.json"
 
 _VIEW = re.compile(
     r"(?P<garment>.+?)[\s_.\-(]+"
@@ -124,9 +133,9 @@ def heed_table(ledger: Ledger) -> tuple[str, ...]:
     FileError
         If the table is there but cannot be read, or the corrections cannot be written.
     """
-    path, seen_path = ledger.folder / TABLE_NAME, ledger.home / "garments.json"
+    path = ledger.folder / TABLE_NAME
     table = read_table(path) if path.is_file() else {}
-    seen = _seen(seen_path)
+    seen = _seen(ledger)
     if not table and not seen:
         return ()
     photos = ledger.photos()
@@ -137,10 +146,24 @@ def heed_table(ledger: Ledger) -> tuple[str, ...]:
         if changes:
             ledger.tell(photo, changes, by=TABLE_NAME)
     away = {photo: seen[photo] for photo in seen.keys() - set(photos)}
-    content = {photo: asdict(row) for photo, row in (away | rows).items()}
-    write_whole(seen_path, json.dumps(content).encode("ascii"))
+    _write_seen(ledger, away | rows)
     known = _known_names(photos)
     return tuple(name for name in table if name.casefold() not in known)
+
+
+def move_row(ledger: Ledger, photo: str, new_name: str) -> None:
+    """Give what the table last said of a photo to the name that it has now.
+
+    So a line whose name was changed along with the photo's says nothing new.
+
+    Raises
+    ------
+    FileError
+        If it cannot be written.
+    """
+    seen = _seen(ledger)
+    if photo in seen:
+        _write_seen(ledger, {new_name if name == photo else name: seen[name] for name in seen})
 
 
 def rows_of(table: Mapping[str, TableRow], photos: Sequence[str]) -> dict[str, TableRow]:
@@ -210,12 +233,19 @@ def _read_pin(text: str, where: str) -> tuple[int, int] | None:
     return numbers[0], numbers[1]
 
 
-def _seen(path: Path) -> dict[str, TableRow]:
+def _seen(ledger: Ledger) -> dict[str, TableRow]:
     """Return the table as it was last read."""
     try:
-        return {photo: TableRow(**row) for photo, row in json.loads(path.read_bytes()).items()}
+        content = json.loads((ledger.home / _SEEN_NAME).read_bytes())
+        return {photo: TableRow(**row) for photo, row in content.items()}
     except (OSError, ValueError, TypeError, AttributeError):
         return {}
+
+
+def _write_seen(ledger: Ledger, rows: Mapping[str, TableRow]) -> None:
+    """Keep the table as it was read now."""
+    content = {photo: asdict(row) for photo, row in rows.items()}
+    write_whole(ledger.home / _SEEN_NAME, json.dumps(content).encode("ascii"))
 
 
 def _news(row: TableRow, seen: TableRow) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from motiffit.corrections import CORRECTABLE, Corrections
+from motiffit.garments import move_row
 from motiffit.ledger import Entry, Ledger
 from motiffit.places import move_place
 
@@ -53,6 +54,7 @@ def _hand_on(ledger: Ledger, old: Entry, photo: str) -> bool:
             ledger.tell(photo, words, by=origin)
     elif not any(stamp.by == origin for stamp in said.stamps.values()):
         return False
+    move_row(ledger, old.photo, photo)
     move_place(ledger, old.photo, photo)
     ledger.forget(old.photo)
     return True

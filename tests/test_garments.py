@@ -1,6 +1,7 @@
 """Which photos show the same garment, and what a table says of them."""
 
 import pytest
+import records
 
 from motiffit.errors import FileError
 from motiffit.garments import (
@@ -12,6 +13,7 @@ from motiffit.garments import (
     rows_of,
 )
 from motiffit.ledger import Ledger
+from motiffit.renamed import follow_renamed
 
 NAMES = ("romper-front.jpg", "romper-back.jpg", "Bib.JPG", "IMG_1.jpg")
 
@@ -156,6 +158,21 @@ def test_table_written_while_the_photo_was_missing_is_heeded_when_it_is_back(led
     heed_table(ledger)
     said = ledger.said("IMG_1.jpg")
     assert (said.garment, said.note) == ("bib", None)
+
+
+def test_line_renamed_along_with_its_photo_says_nothing_new(ledger, tmp_path):
+    photo_hash = ledger.hash_of("IMG_1.jpg")
+    sizing = records.make_sizing(records.Case(photo="IMG_1.jpg"))
+    ledger.write("IMG_1.jpg", sizing, photo_hash=photo_hash, settings=sizing.settings)
+    write_table(ledger, "photo,garment,note\nIMG_1.jpg,romper,soft\n")
+    heed_table(ledger)
+    ledger.tell("IMG_1.jpg", {"note": "from page"}, by="review")
+    (tmp_path / "IMG_1.jpg").rename(tmp_path / "fox.jpg")
+    write_table(ledger, "photo,garment,note\nfox.jpg,romper,soft\n")
+    follow_renamed(ledger)
+    heed_table(ledger)
+    said = ledger.said("fox.jpg")
+    assert (said.garment, said.note) == ("romper", "from page")
 
 
 def test_no_table_says_nothing(ledger):
