@@ -301,7 +301,7 @@ def test_counts_and_sizes_in_words():
         ["4", "in", "4", "1/2", "in", "1", "1", "2"],
         ["Together", "1", "1", "2"],
     ]
-    assert rest == "  Not in this table: 1 not to be cut, 1 not measured"
+    assert rest == "  Not among these: 1 not to be cut, 1 not measured"
     eye = eye_text(rows, clean=str.upper, width=80)
     assert eye.index("C: Do not cut") < eye.index("D: Not measured") < eye.index("B: Check")
 

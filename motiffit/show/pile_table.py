@@ -67,9 +67,9 @@ def outcome_counts(rows: Sequence[Row]) -> list[tuple[str, int]]:
 
 
 def not_counted_words(rows: Sequence[Row]) -> str:
-    """Name the garments that no table of squares by size holds; empty where it holds all."""
+    """Name the garments that are not among squares counted by size; empty where all are."""
     parts = [f"{count} {words}" for words, count in outcome_counts(rows) if words in _NO_SQUARE]
-    return f"Not in this table: {', '.join(parts)}" if parts else ""
+    return f"Not among these: {', '.join(parts)}" if parts else ""
 
 
 def _counted_as(row: Row) -> str:

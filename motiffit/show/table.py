@@ -4,7 +4,9 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from motiffit.record import Message, Outcome, Size, Sizing, Window
+from motiffit.record import Message, Size, Sizing, Window
+from motiffit.show.pile_table import OUTCOME_COUNT_WORDS, not_counted_words
+from motiffit.show.rows import make_row
 from motiffit.show.words import (
     clearance_words,
     edges_words,
@@ -41,12 +43,6 @@ CAUTIONS = (
 _LABEL_WIDTH = 11
 _LEAST_WIDTH = 40  # columns; below, words would stand one to a line
 _SEVERITY_WORDS = {"error": "Reason", "warning": "Check", "note": "Note"}
-_COUNTED_AS: dict[Outcome, str] = {
-    "sized": "sized",
-    "check": "to check",
-    "no-motif": "without a motif",
-    "refused": "not measured",
-}
 
 
 def headline(sizing: Sizing) -> str:
@@ -102,26 +98,20 @@ def brief_text(sizing: Sizing, *, name: str, width: int = 80) -> str:
 def summary_text(sizings: Sequence[Sizing]) -> str:
     """Return how many photos came out how, and how many squares of each size are proposed."""
     outcomes = Counter(sizing.outcome for sizing in sizings)
-    counted = [f"{outcomes[key]} {text}" for key, text in _COUNTED_AS.items() if outcomes[key]]
+    counted = [
+        f"{outcomes[key]} {text}" for key, text in OUTCOME_COUNT_WORDS.items() if outcomes[key]
+    ]
     lines = [f"{len(sizings)} photos: {', '.join(counted)}"]
     windows = [s.window for s in sizings if s.motifs and s.window and not s.is_too_small]
     if windows:
         sizes = Counter((window.finished_mm, window.finished) for window in windows)
         counted = [f"{name}: {count}" for (_, name), count in sorted(sizes.items())]
-        lines.append(f"Finished sizes: {', '.join(counted)}{_not_counted(sizings)}")
+        lines.append(f"Finished sizes: {', '.join(counted)}")
+        lines.append(
+            not_counted_words([make_row(sizing, garment=sizing.photo) for sizing in sizings])
+        )
     lines.append(references_line(sizings))
     return "\n".join(line for line in lines if line)
-
-
-def _not_counted(sizings: Iterable[Sizing]) -> str:
-    """Say how many squares are not among those counted by size, and why; empty for none."""
-    squares = [sizing for sizing in sizings if sizing.window]
-    numbers = {
-        "without a motif": sum(not sizing.motifs for sizing in squares),
-        "not to be cut": sum(sizing.is_too_small for sizing in squares),
-    }
-    told = ", ".join(f"{number} {words}" for words, number in numbers.items() if number)
-    return f" (not counted: {told})" if told else ""
 
 
 def references_line(sizings: Iterable[Sizing], *, width: int = 80) -> str:
