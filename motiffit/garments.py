@@ -23,6 +23,7 @@ __all__ = [
     "move_row",
     "read_table",
     "rows_of",
+    "table_news",
 ]
 
 TABLE_NAME = "garments.csv"
@@ -133,22 +134,28 @@ def heed_table(ledger: Ledger) -> tuple[str, ...]:
     FileError
         If the table is there but cannot be read, or the corrections cannot be written.
     """
-    path = ledger.folder / TABLE_NAME
-    table = read_table(path) if path.is_file() else {}
-    seen = _seen(ledger)
+    table, seen = _table_of(ledger), _seen(ledger)
     if not table and not seen:
         return ()
     photos = ledger.photos()
     rows = rows_of(table, photos)
-    for photo in photos:
-        news = _news(rows.get(photo, TableRow()), seen.get(photo, TableRow()))
-        changes = _its_own(news, ledger.said(photo)) if news else {}
-        if changes:
-            ledger.tell(photo, changes, by=TABLE_NAME)
+    for photo, changes in _all_news(ledger, rows, seen).items():
+        ledger.tell(photo, changes, by=TABLE_NAME)
     away = {photo: seen[photo] for photo in seen.keys() - set(photos)}
     _write_seen(ledger, away | rows)
     known = _known_names(photos)
     return tuple(name for name in table if name.casefold() not in known)
+
+
+def table_news(ledger: Ledger) -> dict[str, dict[str, Any]]:
+    """Return what `heed_table` would note, by photo and field of the corrections; write nothing.
+
+    Raises
+    ------
+    FileError
+        If the table is there but cannot be read.
+    """
+    return _all_news(ledger, rows_of(_table_of(ledger), ledger.photos()), _seen(ledger))
 
 
 def move_row(ledger: Ledger, photo: str, new_name: str) -> None:
@@ -246,6 +253,24 @@ def _write_seen(ledger: Ledger, rows: Mapping[str, TableRow]) -> None:
     """Keep the table as it was read now."""
     content = {photo: asdict(row) for photo, row in rows.items()}
     write_whole(ledger.home / _SEEN_NAME, json.dumps(content).encode("ascii"))
+
+
+def _table_of(ledger: Ledger) -> dict[str, TableRow]:
+    """Return the folder's table; empty where there is none."""
+    path = ledger.folder / TABLE_NAME
+    return read_table(path) if path.is_file() else {}
+
+
+def _all_news(
+    ledger: Ledger, rows: Mapping[str, TableRow], seen: Mapping[str, TableRow]
+) -> dict[str, dict[str, Any]]:
+    """Return what is new, by photo; a line that is gone takes its own words back."""
+    all_news = {}
+    for photo in ledger.photos():
+        news = _news(rows.get(photo, TableRow()), seen.get(photo, TableRow()))
+        if news and (own := _its_own(news, ledger.said(photo))):
+            all_news[photo] = own
+    return all_news
 
 
 def _news(row: TableRow, seen: TableRow) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 import pytest
 import records
 
+from motiffit.corrections import Corrections
 from motiffit.errors import FileError
 from motiffit.garments import (
     TABLE_NAME,
@@ -11,6 +12,7 @@ from motiffit.garments import (
     heed_table,
     read_table,
     rows_of,
+    table_news,
 )
 from motiffit.ledger import Ledger
 from motiffit.renamed import follow_renamed
@@ -173,6 +175,15 @@ def test_line_renamed_along_with_its_photo_says_nothing_new(ledger, tmp_path):
     heed_table(ledger)
     said = ledger.said("fox.jpg")
     assert (said.garment, said.note) == ("romper", "from page")
+
+
+def test_news_are_told_without_being_noted(ledger):
+    write_table(ledger, "photo,garment,note\nIMG_1.jpg,romper,zip\n")
+    news = {"IMG_1.jpg": {"garment": "romper", "zip": True}}
+    assert table_news(ledger) == news
+    assert ledger.said("IMG_1.jpg") == Corrections()
+    heed_table(ledger)
+    assert table_news(ledger) == {}
 
 
 def test_no_table_says_nothing(ledger):
