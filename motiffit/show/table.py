@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from motiffit.record import Message, Outcome, Size, Sizing, Window
 from motiffit.show.words import (
@@ -223,16 +224,23 @@ def _sizes(sizing: Sizing, width: int) -> str:
     pad = max(len(size.finished) for size in sizes[first:last])
     near = [
         _fill(
-            size_words(size, units),
+            size_words(size if number != at else _as_placed(size, window), units),
             width,
-            first=f"  {'->' if size is sizes[at] else '  '} {size.finished:<{pad}}  ",
+            first=f"  {'->' if number == at else '  '} {size.finished:<{pad}}  ",
             rest=" " * (pad + 7),
         )
-        for size in sizes[first:last]
+        for number, size in enumerate(sizes[first:last], start=first)
     ]
     smaller = _names(sizes[:first], "smaller still", units, width)
     larger = _names(sizes[last:], "larger still", units, width)
     return "\n".join(["  Sizes of the set", *smaller, *near, *larger])
+
+
+def _as_placed(size: Size, window: Window) -> Size:
+    """Return the size proposed as it does where its square lies, be that off the motif's middle."""
+    if window.clearance_mm is None or window.p_clear is None:
+        return size
+    return replace(size, least_clearance_mm=window.clearance_mm.least(), p_clear=window.p_clear)
 
 
 def _names(sizes: Sequence[Size], words: str, units: Units, width: int) -> list[str]:

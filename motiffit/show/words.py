@@ -41,6 +41,7 @@ _STEP_MM: dict[Units, float] = {"in": float(MM_PER_INCH / 16), "cm": 1.0}
 _SLACK = 0.02
 """Share of a step below the next mark that still counts as that mark; hides rounding, no more."""
 
+_TENTHS_AT = 97
 _Z_95 = 1.96
 """Half-width of a 95 % interval in standard deviations."""
 
@@ -146,14 +147,18 @@ def clearance_words(clearance: Sides, units: Units) -> str:
 def percent_words(probability: float) -> str:
     """Print a probability in whole per cent, never rounded up.
 
+    Near the 97.5 % that a size needs, tenths tell on which side it lies.
+
     Examples
     --------
-    >>> percent_words(0.9999), percent_words(0.976), percent_words(0.004)
-    ('over 99 %', '97 %', 'under 1 %')
+    >>> percent_words(0.9999), percent_words(0.9788), percent_words(0.96), percent_words(0.004)
+    ('over 99 %', '97.8 %', '96 %', 'under 1 %')
     """
     percent = floor(100 * probability)
     if percent >= 99:
         return "over 99 %"
+    if percent == _TENTHS_AT:
+        return f"{floor(1000 * probability) / 10:.1f} %"
     return f"{percent} %" if percent else "under 1 %"
 
 
