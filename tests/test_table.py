@@ -212,7 +212,7 @@ def test_each_of_many_photos_takes_a_few_lines():
 def test_summary_counts_outcomes_and_sizes_that_can_be_cut():
     sizings = [make_sizing(case) for case in ALL if case.settings.units == "in"]
     assert summary_text([*sizings, make_refused()]).splitlines() == [
-        "6 photos: 1 sized, 3 to check, 1 without a motif, 1 not measured",
+        "6 photos: 1 sized, 2 to check, 1 not to be cut, 1 without a motif, 1 not measured",
         "Finished sizes: 4 in: 3 (not counted: 1 without a motif, 1 not to be cut)",
         "Measured by: card of 4 in, read from its code (5)",
     ]

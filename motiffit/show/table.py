@@ -5,9 +5,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from motiffit.record import Message, Outcome, Size, Sizing, Window
+from motiffit.record import Message, Size, Sizing, Window
 from motiffit.show.words import (
+    NOT_TO_CUT,
+    OUTCOME_COUNT_WORDS,
     clearance_words,
+    counted_as,
     edges_words,
     middle_words,
     motif_words,
@@ -42,12 +45,13 @@ CAUTIONS = (
 _LABEL_WIDTH = 11
 _LEAST_WIDTH = 40  # columns; below, words would stand one to a line
 _SEVERITY_WORDS = {"error": "Reason", "warning": "Check", "note": "Note"}
-_COUNTED_AS: dict[Outcome, str] = {
-    "sized": "sized",
-    "check": "to check",
-    "no-motif": "without a motif",
-    "refused": "not measured",
-}
+_COUNTED_AS = (
+    OUTCOME_COUNT_WORDS["sized"],
+    OUTCOME_COUNT_WORDS["check"],
+    NOT_TO_CUT,
+    OUTCOME_COUNT_WORDS["no-motif"],
+    OUTCOME_COUNT_WORDS["refused"],
+)
 
 
 def headline(sizing: Sizing) -> str:
@@ -102,8 +106,8 @@ def brief_text(sizing: Sizing, *, name: str, width: int = 80) -> str:
 
 def summary_text(sizings: Sequence[Sizing]) -> str:
     """Return how many photos came out how, and how many squares of each size are proposed."""
-    outcomes = Counter(sizing.outcome for sizing in sizings)
-    counted = [f"{outcomes[key]} {text}" for key, text in _COUNTED_AS.items() if outcomes[key]]
+    outcomes = Counter(counted_as(sizing) for sizing in sizings)
+    counted = [f"{outcomes[words]} {words}" for words in _COUNTED_AS if outcomes[words]]
     lines = [f"{len(sizings)} photos: {', '.join(counted)}"]
     windows = [s.window for s in sizings if s.motifs and s.window and not s.is_too_small]
     if windows:
@@ -118,8 +122,8 @@ def _not_counted(sizings: Iterable[Sizing]) -> str:
     """Say how many squares are not among those counted by size, and why; empty for none."""
     squares = [sizing for sizing in sizings if sizing.window]
     numbers = {
-        "without a motif": sum(not sizing.motifs for sizing in squares),
-        "not to be cut": sum(sizing.is_too_small for sizing in squares),
+        OUTCOME_COUNT_WORDS["no-motif"]: sum(not sizing.motifs for sizing in squares),
+        NOT_TO_CUT: sum(sizing.is_too_small for sizing in squares),
     }
     told = ", ".join(f"{number} {words}" for words, number in numbers.items() if number)
     return f" (not counted: {told})" if told else ""

@@ -12,8 +12,11 @@ from motiffit.record import Motif, Outcome, Sides, Size, Sizing, Window
 from motiffit.units import MM_PER_INCH, Units, format_length, format_side
 
 __all__ = [
+    "NOT_TO_CUT",
     "NO_BREAK",
+    "OUTCOME_COUNT_WORDS",
     "clearance_words",
+    "counted_as",
     "edges_words",
     "format_down",
     "format_up",
@@ -35,6 +38,15 @@ _OUTCOME_WORDS: dict[Outcome, str] = {
     "no-motif": "No motif",
     "refused": "Not measured",
 }
+
+OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
+    "sized": "sized",
+    "check": "to check",
+    "no-motif": "without a motif",
+    "refused": "not measured",
+}
+NOT_TO_CUT = "not to be cut"
+"""How outcomes are counted; what would cut its motif is counted for itself."""
 
 _STEP_MM: dict[Units, float] = {"in": float(MM_PER_INCH / 16), "cm": 1.0}
 
@@ -79,6 +91,11 @@ def format_up(length_mm: float, units: Units) -> str:
     """
     step = _STEP_MM[units]
     return format_length(ceil(length_mm / step - _SLACK) * step, units)
+
+
+def counted_as(sizing: Sizing) -> str:
+    """Name the outcome as it is counted, one of `OUTCOME_COUNT_WORDS` or `NOT_TO_CUT`."""
+    return NOT_TO_CUT if sizing.is_too_small else OUTCOME_COUNT_WORDS[sizing.outcome]
 
 
 def outcome_words(sizing: Sizing) -> str:
