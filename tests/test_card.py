@@ -170,6 +170,7 @@ def test_nothing_is_printed_where_printers_cannot_reach(printed):
     [
         (Fraction(1001, 10), "whole millimetres or sixteenths"),
         (10 * MM_PER_INCH, "between 1 in and 5 13/16 in"),
+        (20 * MM_PER_INCH, "between 1 in and 5 13/16 in"),  # 508 mm: whole, and too large
         (Fraction(20), "between"),
     ],
 )

@@ -435,6 +435,7 @@ def test_card_is_written_and_only_replaces_its_own(run, folder):
     assert "a card of 4 in for letter paper" in out
     assert (folder / "motiffit-card.pdf").read_bytes().startswith(b"%PDF")
     assert "100 mm for a4" in run("card", "--units", "cm")[1]
+    assert 'With --side "37 mm"' in run("card", "--side", "37 mm")[2]
     (folder / "guide.pdf").write_bytes(b"%PDF-1.4 how to sew with motiffit")
     assert run("card", "guide.pdf")[0] == 2
     (folder / "pattern.pdf").write_bytes(b"%PDF-1.4 bought pattern")

@@ -74,6 +74,17 @@ def test_sizes_around_the_proposed_are_told_with_the_rest_in_a_line():
     assert "     6, 7, 8, 9 in: larger still\n" in text
 
 
+def test_a_square_off_the_middle_is_told_as_it_lies():
+    # the garment ends 50 mm right of the motif's middle: the cut square of 114.3 mm moves by
+    # 57.15 - 50 mm, which leaves (101.6 - 75) / 2 - 7.15 = 6.15 mm, rounded down 3/16 in
+    garment = ((100.0, -280.0), (250.0, -280.0), (250.0, 0.0), (100.0, 0.0))
+    sizing = make_sizing(Case(motifs_mm=((200.0, -180.0, 75.0, 75.0),), garment_mm=garment))
+    assert sizing.window.clearance_mm.right == pytest.approx(6.15)
+    text = sizing_text(sizing)
+    assert "right 3/16 in" in text
+    assert "  -> 4 in  clears the motif by 3/16 in\n" in text
+
+
 def test_what_it_was_measured_by_is_told():
     sizing = make_sizing()
     assert "Card 4 in, read from its code" in words_of(sizing_text(sizing))
@@ -201,7 +212,7 @@ def test_each_of_many_photos_takes_a_few_lines():
 def test_summary_counts_outcomes_and_sizes_that_can_be_cut():
     sizings = [make_sizing(case) for case in ALL if case.settings.units == "in"]
     assert summary_text([*sizings, make_refused()]).splitlines() == [
-        "6 photos: 1 sized, 3 to check, 1 without a motif, 1 not measured",
+        "6 photos: 1 sized, 2 to check, 1 not to be cut, 1 without a motif, 1 not measured",
         "Finished sizes: 4 in: 3",
         "Not among these: 1 not to be cut, 1 without a motif, 1 not measured",
         "Measured by: card of 4 in, read from its code (5)",
@@ -238,7 +249,10 @@ def test_certainty_is_never_rounded_up(probability):
     elif words == "under 1 %":
         assert probability < 0.01
     else:
-        assert int(words.removesuffix(" %")) <= 100 * probability
+        percent = float(words.removesuffix(" %"))
+        assert percent <= 100 * probability
+        # the design's limit for a size: the words never leave open on which side of it they are
+        assert (percent >= 97.5) == (probability >= 0.975)
 
 
 def test_lengths_are_kept_whole_when_wrapped():

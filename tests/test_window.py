@@ -251,13 +251,22 @@ def test_a_motif_off_the_outline_is_doubtful() -> None:
 
 
 def test_a_small_move_is_preferred_to_an_extension() -> None:
-    # the 4 in centre cuts at 57.15 mm to each side; the cloth ends at 55 mm on the right
+    # the 4 in centre cuts at 57.15 mm to each side; the cloth ends at 55 mm on the right, and the
+    # motif leaves no room to stop short of its edge
     cloth = np.array([[-150.0, -150.0], [55.0, -150.0], [55.0, 150.0], [-150.0, 150.0]])
     fit = fit_window(make_motif(80, 60, sd=0.5), cloth, SETTINGS)
     assert [m.code for m in fit.messages] == ["window-shifted"]
     assert fit.centre_mm == (pytest.approx(-2.15), pytest.approx(0.0))
     assert fit.clearance_mm is not None
     assert fit.clearance_mm.right == pytest.approx(101.6 / 2 - 40 - 2.15)
+
+
+def test_a_moved_square_stops_short_of_the_hem_where_there_is_room() -> None:
+    # common practice, no source: nobody seams on the very edge of a garment
+    cloth = np.array([[-150.0, -150.0], [55.0, -150.0], [55.0, 150.0], [-150.0, 150.0]])
+    roomy = Settings(sizes_mm=(101.6,))
+    fit = fit_window(make_motif(40, 40, sd=0.5), cloth, roomy)
+    assert fit.centre_mm == (pytest.approx(-2.15 - 6.0), pytest.approx(0.0))
 
 
 @given(outlines, angles)

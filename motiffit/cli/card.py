@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from motiffit.cli.options import Paper, UnitsChoice, check_target
-from motiffit.cli.terminal import clean_name
+from motiffit.cli.terminal import clean_name, tell_aside
 from motiffit.errors import UsageError
 from motiffit.units import MM_PER_INCH, Units, format_side, parse_length
 
@@ -55,6 +55,7 @@ def card(
     check_target(file, is_own=_is_card)
     # imported here because drawing takes longer to start than the help takes to print
     from motiffit.files import write_whole
+    from motiffit.measure.plausible import is_usual_side
     from motiffit.show.pdf import usual_paper
     from motiffit.show.sheets import card_pdf
 
@@ -69,6 +70,11 @@ def card(
         f"Wrote {clean_name(str(file))}: a card of {length} for {paper} paper.\n"
         f"Print it at 100 % and measure the black square: each side must be {length}."
     )
+    if not is_usual_side(side_mm):
+        tell_aside(
+            "Few cards have such a side, so its photos will be marked for a look. With --side "
+            f'"{length}" they are not; nor is a card in steps of 5 mm or 1/4 in.'
+        )
 
 
 def _is_card(file: Path) -> bool:

@@ -10,7 +10,7 @@ from motiffit.record import Message, Reference, make_message
 from motiffit.settings import Settings
 from motiffit.units import MM_PER_INCH, format_length, format_side
 
-__all__ = ["doubt_code", "doubt_extent"]
+__all__ = ["doubt_code", "doubt_extent", "is_usual_side"]
 
 _PRINTED_MM = (25, 150)
 """Sides that `motiffit.show.sheets.card_pdf` prints on Letter or A4 paper."""
@@ -27,11 +27,22 @@ _MOST_MM = 1100.0
 months up (pinkprincess.com); a man's shirt of size 5XL 910 mm (shirtsofcotton.com)."""
 
 
-def doubt_code(side_mm: float, settings: Settings) -> tuple[Message, ...]:
-    """Doubt a side that the card's code gives and that cards do not have."""
+def is_usual_side(side_mm: float | Fraction) -> bool:
+    """Tell whether cards are printed with a side.
+
+    Examples
+    --------
+    >>> is_usual_side(100), is_usual_side(101.6), is_usual_side(97)
+    (True, True, False)
+    """
     exact = Fraction(side_mm).limit_denominator(10_000)
     is_printed = _PRINTED_MM[0] <= exact <= _PRINTED_MM[1]
-    if is_printed and any((exact / step).denominator == 1 for step in _ROUND_MM):
+    return is_printed and any((exact / step).denominator == 1 for step in _ROUND_MM)
+
+
+def doubt_code(side_mm: float, settings: Settings) -> tuple[Message, ...]:
+    """Doubt a side that the card's code gives and that cards do not have."""
+    if is_usual_side(side_mm):
         return ()
     return (make_message("reference-unusual", side=format_side(side_mm, settings.units)),)
 

@@ -38,6 +38,10 @@ _SHORT_MM = 0.8
 """Missing cloth below this, half a sixteenth of an inch, is within the seam's own accuracy:
 it counts as none."""
 
+_EDGE_MM = 6.0
+"""How far inside the garment's outline a moved square stops, where there is room: the outline is
+off by 7 mm at the median (docs/finder.md), and hems are no ground for a seam."""
+
 _LARGEST_NEEDED_MM = 1500.0
 """No garment is wider: the search for a size that would do ends here."""
 
@@ -225,7 +229,10 @@ def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: 
     centre = np.zeros(2)
     if holds_square(outline, centre[None], half)[0]:
         return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT)
-    spot = nearest_room(outline, centre, half, *_reach(size, motif, settings))
+    reach = _reach(size, motif, settings)
+    spot = nearest_room(outline, centre, half + _EDGE_MM, *reach)
+    if spot is None:
+        spot = nearest_room(outline, centre, half, *reach)
     if spot is not None and size.clears:
         distance = format_length(float(np.hypot(*spot)), settings.units)
         return _Place(

@@ -12,11 +12,12 @@ from itertools import groupby
 from typing import Any
 
 from motiffit.messages import MESSAGES
-from motiffit.show.pile_table import OUTCOME_COUNT_WORDS, not_counted_words, outcome_counts
+from motiffit.show.pile_table import not_counted_words, outcome_counts
 from motiffit.show.rows import Row, needing_an_eye, size_counts
 from motiffit.show.shell import inline, templates
 from motiffit.show.table import CAUTIONS
 from motiffit.show.words import (
+    OUTCOME_COUNT_WORDS,
     clearance_words,
     motif_words,
     outcome_words,

@@ -8,21 +8,14 @@ import io
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
-from motiffit.record import Motif, Outcome, Sides
+from motiffit.record import Motif, Sides
 from motiffit.show.rows import Row
+from motiffit.show.words import NOT_TO_CUT, OUTCOME_COUNT_WORDS, counted_as
 
-__all__ = ["COLUMNS", "OUTCOME_COUNT_WORDS", "not_counted_words", "outcome_counts",
-           "safe_cell", "table_parts"]  # fmt: skip
+__all__ = ["COLUMNS", "not_counted_words", "outcome_counts", "safe_cell", "table_parts"]
 
-OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
-    "sized": "sized",
-    "check": "to check",
-    "no-motif": "without a motif",
-    "refused": "not measured",
-}
-
-_ACCEPTED, _NOT_TO_CUT = "accepted", "not to be cut"
-_NO_SQUARE = (_NOT_TO_CUT, OUTCOME_COUNT_WORDS["no-motif"], OUTCOME_COUNT_WORDS["refused"])
+_ACCEPTED = "accepted"
+_NO_SQUARE = (NOT_TO_CUT, OUTCOME_COUNT_WORDS["no-motif"], OUTCOME_COUNT_WORDS["refused"])
 _COUNTED_AS = (OUTCOME_COUNT_WORDS["sized"], _ACCEPTED, OUTCOME_COUNT_WORDS["check"], *_NO_SQUARE)
 """What garments are counted as, in the order in which that is told."""
 
@@ -76,7 +69,7 @@ def _counted_as(row: Row) -> str:
     """Return how a garment came out, after what a person said of it."""
     if row.sizing.outcome == "check" and row.is_settled:
         return _ACCEPTED
-    return _NOT_TO_CUT if row.sizing.is_too_small else OUTCOME_COUNT_WORDS[row.sizing.outcome]
+    return counted_as(row.sizing)
 
 
 def _line(cells: Iterable[str]) -> bytes:

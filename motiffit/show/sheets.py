@@ -82,13 +82,6 @@ def card_pdf(side_mm: Fraction, *, paper: Paper, units: Units) -> bytes:
 
 def _trim_side_mm(side_mm: Fraction, paper: Paper, units: Units) -> float:
     """Return the side along which the card is cut out, white margin included."""
-    try:
-        marker_id_for(side_mm)
-    except ValueError as error:
-        raise UsageError(
-            "the card's side must be whole millimetres or sixteenths of an inch, "
-            f"not {float(side_mm):g} mm"
-        ) from error
     margin_mm = float(side_mm) / MODULES_PER_SIDE + _WOBBLE_MM
     width_mm, height_mm = PAPER_MM[paper]
     room_mm = min(
@@ -99,6 +92,13 @@ def _trim_side_mm(side_mm: Fraction, paper: Paper, units: Units) -> float:
     if not LEAST_CARD_MM <= side_mm <= largest_mm:
         least, largest = format_up(LEAST_CARD_MM, units), format_down(largest_mm, units)
         raise UsageError(f"on {paper} paper the card's side must lie between {least} and {largest}")
+    try:
+        marker_id_for(side_mm)
+    except ValueError as error:
+        raise UsageError(
+            "the card's side must be whole millimetres or sixteenths of an inch, "
+            f"not {float(side_mm):g} mm"
+        ) from error
     return float(side_mm) + 2 * margin_mm
 
 
@@ -159,7 +159,7 @@ def _draw_steps(sheet: Sheet) -> None:
         (draw_beside_garment, "2   Lay it flat beside the garment",
          "Level with the cloth and close to the motif, all of the garment and the card in frame."),
         (draw_phone_above, "3   Hold the phone flat above",
-         "Straight down, not at a slant; one step back rather than too near. No zoom, no shadow."),
+         "Straight down, not at a slant; garment and card fill the frame. No zoom, no shadow."),
         (draw_not_on_folds, "4   Not on folds",
          "The card must lie flat, with nothing on it. Glued on cardboard it stays so."),
     )  # fmt: skip

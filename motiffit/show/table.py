@@ -3,9 +3,10 @@
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from motiffit.record import Message, Size, Sizing, Window
-from motiffit.show.pile_table import OUTCOME_COUNT_WORDS, not_counted_words
+from motiffit.show.pile_table import not_counted_words, outcome_counts
 from motiffit.show.rows import make_row
 from motiffit.show.words import (
     clearance_words,
@@ -97,19 +98,15 @@ def brief_text(sizing: Sizing, *, name: str, width: int = 80) -> str:
 
 def summary_text(sizings: Sequence[Sizing]) -> str:
     """Return how many photos came out how, and how many squares of each size are proposed."""
-    outcomes = Counter(sizing.outcome for sizing in sizings)
-    counted = [
-        f"{outcomes[key]} {text}" for key, text in OUTCOME_COUNT_WORDS.items() if outcomes[key]
-    ]
+    rows = [make_row(sizing, garment=sizing.photo) for sizing in sizings]
+    counted = [f"{count} {words}" for words, count in outcome_counts(rows)]
     lines = [f"{len(sizings)} photos: {', '.join(counted)}"]
     windows = [s.window for s in sizings if s.motifs and s.window and not s.is_too_small]
     if windows:
         sizes = Counter((window.finished_mm, window.finished) for window in windows)
         counted = [f"{name}: {count}" for (_, name), count in sorted(sizes.items())]
         lines.append(f"Finished sizes: {', '.join(counted)}")
-        lines.append(
-            not_counted_words([make_row(sizing, garment=sizing.photo) for sizing in sizings])
-        )
+        lines.append(not_counted_words(rows))
     lines.append(references_line(sizings))
     return "\n".join(line for line in lines if line)
 
@@ -215,16 +212,23 @@ def _sizes(sizing: Sizing, width: int) -> str:
     pad = max(len(size.finished) for size in sizes[first:last])
     near = [
         _fill(
-            size_words(size, units),
+            size_words(size if number != at else _as_placed(size, window), units),
             width,
-            first=f"  {'->' if size is sizes[at] else '  '} {size.finished:<{pad}}  ",
+            first=f"  {'->' if number == at else '  '} {size.finished:<{pad}}  ",
             rest=" " * (pad + 7),
         )
-        for size in sizes[first:last]
+        for number, size in enumerate(sizes[first:last], start=first)
     ]
     smaller = _names(sizes[:first], "smaller still", units, width)
     larger = _names(sizes[last:], "larger still", units, width)
     return "\n".join(["  Sizes of the set", *smaller, *near, *larger])
+
+
+def _as_placed(size: Size, window: Window) -> Size:
+    """Return the size proposed as it does where its square lies, be that off the motif's middle."""
+    if window.clearance_mm is None or window.p_clear is None:
+        return size
+    return replace(size, least_clearance_mm=window.clearance_mm.least(), p_clear=window.p_clear)
 
 
 def _names(sizes: Sequence[Size], words: str, units: Units, width: int) -> list[str]:

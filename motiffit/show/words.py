@@ -12,8 +12,11 @@ from motiffit.record import Motif, Outcome, Sides, Size, Sizing, Window
 from motiffit.units import MM_PER_INCH, Units, format_length, format_side
 
 __all__ = [
+    "NOT_TO_CUT",
     "NO_BREAK",
+    "OUTCOME_COUNT_WORDS",
     "clearance_words",
+    "counted_as",
     "edges_words",
     "format_down",
     "format_up",
@@ -36,11 +39,21 @@ _OUTCOME_WORDS: dict[Outcome, str] = {
     "refused": "Not measured",
 }
 
+OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
+    "sized": "sized",
+    "check": "to check",
+    "no-motif": "without a motif",
+    "refused": "not measured",
+}
+NOT_TO_CUT = "not to be cut"
+"""How outcomes are counted; what would cut its motif is counted for itself."""
+
 _STEP_MM: dict[Units, float] = {"in": float(MM_PER_INCH / 16), "cm": 1.0}
 
 _SLACK = 0.02
 """Share of a step below the next mark that still counts as that mark; hides rounding, no more."""
 
+_TENTHS_AT = 97
 _Z_95 = 1.96
 """Half-width of a 95 % interval in standard deviations."""
 
@@ -78,6 +91,11 @@ def format_up(length_mm: float, units: Units) -> str:
     """
     step = _STEP_MM[units]
     return format_length(ceil(length_mm / step - _SLACK) * step, units)
+
+
+def counted_as(sizing: Sizing) -> str:
+    """Name the outcome as it is counted, one of `OUTCOME_COUNT_WORDS` or `NOT_TO_CUT`."""
+    return NOT_TO_CUT if sizing.is_too_small else OUTCOME_COUNT_WORDS[sizing.outcome]
 
 
 def outcome_words(sizing: Sizing) -> str:
@@ -146,14 +164,18 @@ def clearance_words(clearance: Sides, units: Units) -> str:
 def percent_words(probability: float) -> str:
     """Print a probability in whole per cent, never rounded up.
 
+    Near the 97.5 % that a size needs, tenths tell on which side it lies.
+
     Examples
     --------
-    >>> percent_words(0.9999), percent_words(0.976), percent_words(0.004)
-    ('over 99 %', '97 %', 'under 1 %')
+    >>> percent_words(0.9999), percent_words(0.9788), percent_words(0.96), percent_words(0.004)
+    ('over 99 %', '97.8 %', '96 %', 'under 1 %')
     """
     percent = floor(100 * probability)
     if percent >= 99:
         return "over 99 %"
+    if percent == _TENTHS_AT:
+        return f"{floor(1000 * probability) / 10:.1f} %"
     return f"{percent} %" if percent else "under 1 %"
 
 
