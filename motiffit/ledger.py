@@ -16,7 +16,7 @@ import hashlib
 import json
 import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from contextlib import AbstractContextManager
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
@@ -194,12 +194,20 @@ class Ledger:
             if entry is not None:
                 yield entry
 
-    def unread(self) -> tuple[str, ...]:
-        """Return the names of photos in the folder whose record is there but cannot be read."""
+    def unread(self, *, but: Set[str] = frozenset()) -> tuple[str, ...]:
+        """Return the names of photos in the folder whose record is there but cannot be read.
+
+        Parameters
+        ----------
+        but
+            Photos whose records were read just now.
+        """
         return tuple(
             photo
             for photo in self.photos()
-            if self._file(photo, "records").exists() and self.entry(photo) is None
+            if photo not in but
+            and self._file(photo, "records").exists()
+            and self.entry(photo) is None
         )
 
     def asked(self) -> Settings | None:

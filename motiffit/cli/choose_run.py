@@ -68,8 +68,8 @@ def run_choose(
     step_mm = _read_step(step, units) if step else STEP_MM[units]
     sets = [*_own_sets(own_sets, units), *known_sets()]
     ledger = Ledger.open(folder, create=False)
-    _tell_unread(ledger)
     rows = pile_rows(ledger, separator=separator)
+    _tell_unread(ledger, rows)
     compared = _compare(
         ledger,
         rows,
@@ -82,9 +82,9 @@ def run_choose(
     typer.echo(to_json(compared) if json else to_text(compared))
 
 
-def _tell_unread(ledger: Ledger) -> None:
+def _tell_unread(ledger: Ledger, rows: Sequence[Row]) -> None:
     """Say which photos are not compared because their records cannot be read; stop if all."""
-    unread = ledger.unread()
+    unread = ledger.unread(but={row.photo for row in rows})
     if not unread:
         return
     words = (
@@ -92,7 +92,7 @@ def _tell_unread(ledger: Ledger) -> None:
         "another version of the program, or damaged. Measure the pile again with 'motiffit pile', "
         "and with the options that you gave it"
     )
-    if next(ledger.entries(), None) is None:
+    if not rows:
         fail(words)
     tell_aside(words)
 
@@ -128,7 +128,8 @@ def _compare(
 ) -> Comparison:
     """Try every set on the garments that count."""
     counting = {row.photo for row in do_without(rows, leave_out) if row.counts}
-    entries = [entry for entry in ledger.entries() if entry.photo in counting]
+    found = (ledger.entry(photo) for photo in ledger.photos() if photo in counting)
+    entries = [entry for entry in found if entry is not None]
     with_motif = [entry for entry in entries if entry.sizing.motifs]
     if not with_motif:
         fail(f"no garment of {ledger.folder} has a motif that was measured")
