@@ -549,6 +549,44 @@ def test_at_two_hundred_per_cent_nothing_is_cut_off(browser, served):
     visit.close()
 
 
+OUTSIDE = """() => {
+  const found = [], name = (one) => `${one.tagName} ${one.id} ${one.className} ${one.innerText?.slice(0, 30)}`;
+  for (const one of document.querySelectorAll("body *")) {
+    const box = one.getBoundingClientRect();
+    if (!box.width || !box.height || one.closest(".unseen, .skip, .scroll, svg *")) continue;
+    for (let outer = one.parentElement; outer; outer = outer.parentElement) {
+      if (outer !== document.documentElement && getComputedStyle(outer).overflowX === "visible") continue;
+      const edge = outer.getBoundingClientRect();
+      if (box.left < edge.left - 0.5 || box.right > edge.right + 0.5) found.push(name(one));
+    }
+    const isBlock = one instanceof HTMLElement && getComputedStyle(one).display !== "inline";
+    if (isBlock && one.scrollWidth > one.clientWidth + 1) found.push(name(one));
+  }
+  return found;
+}"""  # noqa: E501
+"""Elements that stick out of the window or of what cuts them off, and those that hold too much."""
+
+WIDTHS = (320, 360, 390, 640, 768, 1024, 1280, 1440, 1920)
+
+
+def test_nothing_of_a_garment_is_cut_off_at_any_width(browser, pile, tmp_path):
+    folder = shutil.copytree(pile, tmp_path / "photos")
+    Ledger.open(folder).tell("romper.jpg", {"size_mm": 25.4}, by="test")  # 1 in, far too small
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        for photo, words in (("romper.jpg", "Do not cut"), ("bib.jpg", "Sized")):
+            visit.open(photo)
+            expect(page.locator("#badge")).to_contain_text(words)
+            open_all(page)
+            for width in WIDTHS:
+                page.set_viewport_size({"width": width, "height": 800})
+                assert page.evaluate("document.documentElement.scrollWidth") <= width, width
+                assert page.evaluate(OUTSIDE) == [], width
+        assert not visit.wrong
+        visit.close()
+
+
 REST_MS = 400  # in which a page does what it must not do, if it does
 
 

@@ -1,4 +1,4 @@
-import { ICONS, byId, make } from "./talk.js";
+import { ICONS, byId, make, unbroken } from "./talk.js";
 
 const SIDES = ["top", "right", "bottom", "left"];
 const STATES = { clear: ["\u2714", "clear"], close: ["!", "close"], cuts: ["\u2718", "cut off"] };
@@ -35,7 +35,7 @@ function drawCompass(sheet) {
     ...SIDES.map((side) => {
       const { words, state } = sheet.clearance[side];
       const [icon] = STATES[state];
-      return make("span", { class: `${side}-side side-${state}` }, `${icon} ${state === "cuts" ? "cuts " : ""}${words}`);
+      return make("span", { class: `${side}-side side-${state}` }, `${icon}\u00a0${state === "cuts" ? "cuts " : ""}${unbroken(words)}`);
     }),
     make("span", { class: "core" }, "motif"));
 }
