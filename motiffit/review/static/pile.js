@@ -234,15 +234,15 @@ async function compare() {
 
 const linkTo = ({ photo, key }) => make("a", { href: `/garment/${key}` }, make("bdi", {}, photo));
 
-function outsizeWords({ largest, garments, without }) {
-  const links = garments.flatMap((garment, n) => [n ? ", " : "", linkTo(garment)]);
-  const them = garments.length === 1 ? "it" : "them";
-  return make("p", {}, `${largest} is there only for `, ...links, `. Without ${them} the set would be ${unbroken(without)}: say there "no, leave it out" under "In the quilt".`);
+function outsizeWords({ garments, for_all: forAll }) {
+  const links = garments.flatMap((garment, n) => [n ? ", " : "", linkTo(garment), ` (${unbroken(garment.least)})`]);
+  const [them, each] = garments.length === 1 ? ["it", "there"] : ["them", "on each page"];
+  return make("p", {}, "Left out of the proposal, and so without a block: ", ...links, `. With ${them} the set would be ${unbroken(forAll)}, the last line. To plan without ${them}, say ${each} "no, leave it out" under "In the quilt".`);
 }
 
 function setLine(one) {
   const number = (...words) => make("td", { class: "number" }, ...words);
-  const fails = one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((garment) => make("li", {}, linkTo(garment))))) : null;
+  const fails = one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((garment) => make("li", {}, linkTo(garment), ` (${unbroken(garment.least)})`)))) : null;
   return make("tr", { class: one.is_proposed ? "proposed" : null },
     make("th", { scope: "row" }, one.is_proposed ? `${one.name} (proposed)` : one.name, make("br"), make("span", { class: "sizes" }, unbroken(one.sizes))),
     make("td", {}, one.is_used ? "\u2714 in use" : make("button", { type: "button", "aria-label": `Use these sizes: ${one.sizes}`, onclick: () => useSizes(one.sizes_mm) }, "Use these sizes")),
