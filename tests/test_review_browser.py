@@ -15,7 +15,9 @@ import pytest
 from browsing import running_browser
 from reviewing import make_photos, open_page
 from served import Served
+from typer.testing import CliRunner
 
+from motiffit.cli.app import app
 from motiffit.ledger import Ledger
 
 AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
@@ -312,6 +314,34 @@ def test_the_table_of_sets_follows_the_sizes_in_use(browser, tmp_path, pile):
             used = page.locator("#sets tr", has_text="in use")
             expect(used).to_have_count(1)
             expect(used).to_contain_text("3, 6, 9\u00a0in")
+        visit.close()
+
+
+def test_every_photo_is_counted_once_by_outcome_as_the_command_counts(browser, pile, tmp_path):
+    folder = shutil.copytree(pile, tmp_path / "photos")
+    ledger = Ledger.open(folder)
+    for photo in set(ledger.photos()) - {"romper.jpg", "bib.jpg", NASTY}:
+        (folder / photo).unlink()  # what another test added
+    ledger.tell("romper.jpg", {"size_mm": 25.4}, by="test")  # 1 in, far too small
+    ledger.tell(NASTY, {"keep": False}, by="test")
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        kinds = page.locator("#kinds")
+        expect(kinds).to_have_text(
+            "all (3)needs your eye (1)by outcome:sized (1)do not cut (1)not in the quilt (1)"
+        )
+        visit.open("romper.jpg")
+        with page.expect_response(re.compile("/say$")):
+            page.click("#accept")
+        page.goto(served.address)
+        expect(kinds).to_have_text("all (3)by outcome:sized (1)accepted (1)not in the quilt (1)")
+        page.get_by_label("accepted (1)").check()
+        expect(page.locator(".tile")).to_have_count(1)
+        expect(page.locator(".tile")).to_contain_text("accepted by you")
+        expect(page.locator(".tile")).not_to_contain_text("do not cut")
+        told = CliRunner().invoke(app, ["pile", str(folder)])
+        assert told.stdout.startswith("3 garments: 1 sized, 1 accepted\n")
         visit.close()
 
 

@@ -7,12 +7,16 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Literal
 
 from motiffit.record import Motif, Outcome, Sides
 from motiffit.show.rows import Row
 
-__all__ = ["COLUMNS", "OUTCOME_COUNT_WORDS", "not_counted_words", "outcome_counts",
-           "safe_cell", "table_parts"]  # fmt: skip
+__all__ = ["COLUMNS", "OUTCOME_COUNT_WORDS", "Counted", "counted_as", "not_counted_words",
+           "outcome_counts", "safe_cell", "table_parts"]  # fmt: skip
+
+Counted = Literal["sized", "accepted", "check", "cuts", "no-motif", "refused"]
+"""How a garment came out, after what a person said of it: every garment is counted as one."""
 
 OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
     "sized": "sized",
@@ -21,10 +25,16 @@ OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
     "refused": "not measured",
 }
 
-_ACCEPTED, _NOT_TO_CUT = "accepted", "not to be cut"
-_NO_SQUARE = (_NOT_TO_CUT, OUTCOME_COUNT_WORDS["no-motif"], OUTCOME_COUNT_WORDS["refused"])
-_COUNTED_AS = (OUTCOME_COUNT_WORDS["sized"], _ACCEPTED, OUTCOME_COUNT_WORDS["check"], *_NO_SQUARE)
-"""What garments are counted as, in the order in which that is told."""
+_COUNT_WORDS: dict[Counted, str] = {
+    "sized": OUTCOME_COUNT_WORDS["sized"],
+    "accepted": "accepted",
+    "check": OUTCOME_COUNT_WORDS["check"],
+    "cuts": "not to be cut",
+    "no-motif": OUTCOME_COUNT_WORDS["no-motif"],
+    "refused": OUTCOME_COUNT_WORDS["refused"],
+}
+"""In the order in which they are told."""
+_NO_SQUARE = {_COUNT_WORDS[kind] for kind in ("cuts", "no-motif", "refused")}
 
 _SIDES = ("top", "right", "bottom", "left")
 COLUMNS = (
@@ -62,21 +72,21 @@ def safe_cell(text: str) -> str:
 
 def outcome_counts(rows: Sequence[Row]) -> list[tuple[str, int]]:
     """Return in words how garments came out, and how many of each; none that are zero."""
-    counts = Counter(_counted_as(row) for row in rows if row.counts)
-    return [(words, counts[words]) for words in _COUNTED_AS if counts[words]]
+    counts = Counter(counted_as(row) for row in rows if row.counts)
+    return [(words, counts[kind]) for kind, words in _COUNT_WORDS.items() if counts[kind]]
+
+
+def counted_as(row: Row) -> Counted:
+    """Return how a garment came out, after what a person said of it."""
+    if row.sizing.outcome == "check" and row.is_settled:
+        return "accepted"
+    return "cuts" if row.sizing.is_too_small else row.sizing.outcome
 
 
 def not_counted_words(rows: Sequence[Row]) -> str:
     """Name the garments that no table of squares by size holds; empty where it holds all."""
     parts = [f"{count} {words}" for words, count in outcome_counts(rows) if words in _NO_SQUARE]
     return f"Not in this table: {', '.join(parts)}" if parts else ""
-
-
-def _counted_as(row: Row) -> str:
-    """Return how a garment came out, after what a person said of it."""
-    if row.sizing.outcome == "check" and row.is_settled:
-        return _ACCEPTED
-    return _NOT_TO_CUT if row.sizing.is_too_small else OUTCOME_COUNT_WORDS[row.sizing.outcome]
 
 
 def _line(cells: Iterable[str]) -> bytes:
