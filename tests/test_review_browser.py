@@ -617,6 +617,34 @@ def test_nothing_of_a_garment_is_cut_off_at_any_width(browser, pile, tmp_path):
         visit.close()
 
 
+def test_missing_cloth_is_shown_beside_the_distance_to_the_seam_line(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+
+    def take_cloth_away(route):
+        answer = route.fetch()
+        look = answer.json()
+        sides = look["sheet"]["clearance"]
+        sides["top"]["cloth"] = {"words": "1 11/16 in", "state": "cuts"}
+        sides["right"]["cloth"] = {"words": "1 3/16 in", "state": "close"}
+        route.fulfill(response=answer, json=look)
+
+    page.route(re.compile("/api/garments/[^/]+$"), take_cloth_away)
+    visit.open("bib.jpg")
+    states = {"top": "cuts", "right": "close", "bottom": "clear", "left": "clear"}
+    for side, state in states.items():
+        expect(page.locator(f".{side}-side")).to_have_class(f"{side}-side side-{state}")
+    expect(page.locator(".top-side")).to_contain_text("cloth 1\u00a011/16\u00a0in short")
+    compass = page.locator("#compass")
+    expect(compass).to_have_attribute(
+        "aria-label", re.compile("cloth 1 11/16 in short, the seam of a piece through the motif,")
+    )
+    for width in WIDTHS:
+        page.set_viewport_size({"width": width, "height": 800})
+        assert page.evaluate(OUTSIDE) == [], width
+    visit.close()
+
+
 REST_MS = 400  # in which a page does what it must not do, if it does
 
 
