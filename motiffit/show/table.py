@@ -7,8 +7,7 @@ from dataclasses import replace
 
 from motiffit.record import Message, Size, Sizing, Window
 from motiffit.show.words import (
-    NOT_TO_CUT,
-    OUTCOME_COUNT_WORDS,
+    COUNT_WORDS,
     clearance_words,
     counted_as,
     edges_words,
@@ -45,13 +44,6 @@ CAUTIONS = (
 _LABEL_WIDTH = 11
 _LEAST_WIDTH = 40  # columns; below, words would stand one to a line
 _SEVERITY_WORDS = {"error": "Reason", "warning": "Check", "note": "Note"}
-_COUNTED_AS = (
-    OUTCOME_COUNT_WORDS["sized"],
-    OUTCOME_COUNT_WORDS["check"],
-    NOT_TO_CUT,
-    OUTCOME_COUNT_WORDS["no-motif"],
-    OUTCOME_COUNT_WORDS["refused"],
-)
 
 
 def headline(sizing: Sizing) -> str:
@@ -107,7 +99,7 @@ def brief_text(sizing: Sizing, *, name: str, width: int = 80) -> str:
 def summary_text(sizings: Sequence[Sizing]) -> str:
     """Return how many photos came out how, and how many squares of each size are proposed."""
     outcomes = Counter(counted_as(sizing) for sizing in sizings)
-    counted = [f"{outcomes[words]} {words}" for words in _COUNTED_AS if outcomes[words]]
+    counted = [f"{outcomes[kind]} {words}" for kind, words in COUNT_WORDS.items() if outcomes[kind]]
     lines = [f"{len(sizings)} photos: {', '.join(counted)}"]
     windows = [s.window for s in sizings if s.motifs and s.window and not s.is_too_small]
     if windows:
@@ -122,8 +114,8 @@ def _not_counted(sizings: Iterable[Sizing]) -> str:
     """Say how many squares are not among those counted by size, and why; empty for none."""
     squares = [sizing for sizing in sizings if sizing.window]
     numbers = {
-        OUTCOME_COUNT_WORDS["no-motif"]: sum(not sizing.motifs for sizing in squares),
-        NOT_TO_CUT: sum(sizing.is_too_small for sizing in squares),
+        COUNT_WORDS["no-motif"]: sum(not sizing.motifs for sizing in squares),
+        COUNT_WORDS["cuts"]: sum(sizing.is_too_small for sizing in squares),
     }
     told = ", ".join(f"{number} {words}" for words, number in numbers.items() if number)
     return f" (not counted: {told})" if told else ""
