@@ -11,7 +11,7 @@ import typer
 from motiffit.cli.options import unlike
 from motiffit.cli.plan_asked import form_words, without_typed
 from motiffit.cli.plan_options import Wishes, make_options
-from motiffit.cli.terminal import clean_name, screen_width, tell_aside
+from motiffit.cli.terminal import clean_name, hold_stdout, screen_width, tell_aside
 from motiffit.errors import UsageError
 from motiffit.garments import heed_table
 from motiffit.ledger import Ledger
@@ -80,7 +80,9 @@ def run_plan(
     rows = do_without(rows, [*leave_out, *plain])
     units = units or pile_units
     base = _page_options(form, pile_units, units)
-    planned = plan_pile(ledger, rows, make_options(wishes, units, base))
+    options = make_options(wishes, units, base)
+    with hold_stdout():
+        planned = plan_pile(ledger, rows, options)
     if output == "json":
         typer.echo(json.dumps(planned.plan.to_dict(), allow_nan=False, indent=1))
         return
