@@ -109,6 +109,27 @@ def test_the_cutting_list_holds_the_strips_of_every_block(wish: dict[str, object
 
 
 @settings(max_examples=25)
+@given(plans, st.sampled_from(("log-cabin", "courthouse")))
+def test_blocks_sewn_as_listed_take_the_strips_of_the_cutting_list(
+    wish: dict[str, object], construction: str
+) -> None:
+    sizes = [size - 1 + size % 2 for size in wish.pop("sizes")]  # type: ignore[attr-defined]
+    options = PlanOptions(construction=construction, block_mm=9 * INCH, **wish)  # type: ignore[arg-type]
+    plan = make_plan(make_records(sizes), options)
+    sewn: Counter[tuple[str, F, F]] = Counter()
+    for kind in plan.kinds:
+        for strip, cloth in zip(kind.block.strips, kind.fabrics, strict=True):
+            sewn[cloth.name, strip.cut_width_mm, strip.cut_length_mm] += kind.count
+    cut: Counter[tuple[str, F, F]] = Counter()
+    for need in plan.fabrics:
+        for group in need.groups:
+            if group.uses == ("strips",):
+                for length, count in group.pieces:
+                    cut[need.fabric.name, group.width_mm, length] += count
+    assert sewn == cut
+
+
+@settings(max_examples=25)
 @given(plans)
 def test_the_top_is_its_blocks_sashes_and_borders(wish: dict[str, object]) -> None:
     records = make_records(wish.pop("sizes"))  # type: ignore[arg-type]

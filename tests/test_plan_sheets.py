@@ -4,6 +4,7 @@ import csv
 import json
 import math
 import re
+from collections import Counter
 from dataclasses import replace
 from fractions import Fraction as F
 from functools import cache
@@ -322,7 +323,31 @@ def test_sheets_are_the_same_every_time() -> None:
 def test_turned_blocks_say_on_which_side_to_begin() -> None:
     text = " ".join(pages_of(sheets(make_whole_plan(turning="barn"))))
     assert "first strip: left" in text
-    assert "The light corner changes" in text
+    assert "The first strip goes to another side from block to block: begin on the side" in text
+    assert "The lengths and fabrics stay as listed" in text
+    assert "clockwise, the first on the side that the block's label names." in text
+
+
+def test_turned_blocks_with_fabrics_by_side_have_a_list_for_each_first_side() -> None:
+    options = replace(PlanOptions(), scheme="sides", turning="pinwheel", block_mm=9 * INCH)
+    bib = make_record("bib.jpg", 5, outcome="check")
+    plan = make_plan([*make_records([5, 5, 5, 5, 9]), bib], options)
+    text = " ".join(pages_of(sheets(plan)))
+    page = plan_page(plan, title="q", picture=encode_picture(np.zeros((9, 9, 3), np.uint8), ".jpg"))
+    assert "sew each block by the list that begins on the side that its label names" in text
+    assert "the list that begins on the side" in page.decode()
+    assert text.count("Viewing window: finished 5 in, cut 5 1/2 in") == 1
+    begun = Counter(cell.first_side for cell in plan.layout.cells if cell.photo != "garment 4.jpg")
+    at_bib = next(cell.first_side for cell in plan.layout.cells if cell.photo == "bib.jpg")
+    for letter, side in zip("ABCD", ("top", "right", "bottom", "left"), strict=True):
+        if begun[side]:
+            count = f"{begun[side]} (1 not settled)" if side == at_bib else str(begun[side])
+            assert f"first strip: {side}, blocks: {count} 1{letter} " in text
+            assert f"1 {side} {letter} 1 1/2 x 5 1/2 in 2 " in text
+            words = f"{count} with a centre cut 5\u00a01/2\u00a0in, first strip: {side}"
+            assert words in page.decode()
+            assert f"first strip: {side}" in plan_text(plan)
+    assert text.count("No strips: the centre is the block.") == 1
 
 
 def test_metric_sheets_speak_centimetres() -> None:

@@ -64,9 +64,9 @@ def _about_blocks(plan: Plan) -> Iterator[Message]:
     """Blocks without strips, centres off the middle, and strips cut wider."""
     units = plan.options.units
     yield from _about_strips(plan)
-    off = [
+    off = _unique(
         format_cut(kind.block.centre_mm, units) for kind in plan.kinds if not kind.block.is_centred
-    ]
+    )
     if off:
         yield make_message("plan-off-centre", sizes=", ".join(off))
     if plan.options.seam_take_up_mm:

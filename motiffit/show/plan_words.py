@@ -18,6 +18,7 @@ __all__ = [
     "count_words",
     "cut_lines",
     "extension_words",
+    "first_words",
     "grid_words",
     "numbers_of",
     "pattern_words",
@@ -25,6 +26,7 @@ __all__ = [
     "shop_lines",
     "spread_words",
     "strip_words",
+    "turning_words",
     "unsettled_words",
 ]
 
@@ -69,11 +71,11 @@ def unsettled_words(plan: Plan) -> str:
 
 def count_words(kind: BlockKind, plan: Plan) -> str:
     """Say how many blocks there are of a kind, and how many of them are not settled yet."""
-    placed = {cell.photo for cell in plan.layout.cells}
+    sides = {cell.photo: cell.first_side for cell in plan.layout.cells}
     unsettled = sum(
         centre.needs_an_eye
         for centre in plan.centres
-        if centre.photo in placed and centre.finished_mm == kind.block.centre_mm
+        if centre.photo in sides and kind.takes(centre, sides[centre.photo])
     )
     return f"{kind.count} ({unsettled} not settled)" if unsettled else str(kind.count)
 
@@ -96,7 +98,10 @@ def block_words(plan: Plan) -> str:
     turn = ""
     if plan.options.construction == "log-cabin":
         turn = ", clockwise" if plan.options.is_clockwise else ", counter-clockwise"
-    sewn = f"{how}{turn}, the first on the {plan.options.first_side}." if strips else ""
+    first = f"the first on the {plan.options.first_side}"
+    if plan.options.turning != "same":
+        first = "the first on the side that the block's label names"
+    sewn = f"{how}{turn}, {first}." if strips else ""
     width = f"strips finish {strips}" if strips else "no strips"
     take_up = plan.options.seam_take_up_mm
     more = f"{_length(take_up, plan)} a seam" if take_up else "nothing"
@@ -104,6 +109,27 @@ def block_words(plan: Plan) -> str:
         f"Blocks finish {block} square (sewn {cut}), {width}, seams {allowance}, {more} added for "
         f"what seams take up. {sewn}"
     ).strip()
+
+
+def first_words(kind: BlockKind) -> str:
+    """Say where blocks of a kind are begun, if others of their centre size are begun elsewhere."""
+    return "" if kind.first_side is None else f"first strip: {kind.first_side}"
+
+
+def turning_words(plan: Plan) -> str:
+    """Say what turned blocks ask of the one who sews; empty where all are begun alike."""
+    if plan.options.turning == "same" or not any(kind.block.strips for kind in plan.kinds):
+        return ""
+    if plan.options.scheme == "sides":
+        return (
+            "The first strip goes to another side from block to block: sew each block by the list "
+            "that begins on the side that its label names."
+        )
+    return (
+        "The first strip goes to another side from block to block: begin on the side that the "
+        "label names, and go on in the same direction. The lengths and fabrics stay as listed, in "
+        "this order."
+    )
 
 
 def grid_words(plan: Plan) -> Iterator[str]:
