@@ -435,6 +435,16 @@ def test_a_binding_that_only_the_full_width_gives() -> None:
     assert "plan-bolt-too-narrow" in codes(plan)
 
 
+def test_borders_as_long_as_the_full_width_come_from_a_narrower_bolt_too() -> None:
+    # borders of 38 1/2 in: whole from 40 in, joined from 38 in
+    wish = {"block_mm": 10 * INCH, "strips_mm": (INCH,), "borders_mm": (4 * INCH,)}
+    plan = make_plan(make_records([4] * 9), replace(PlanOptions(), **wish))  # type: ignore[arg-type]
+    border = next(need for need in plan.fabrics if need.fabric.name == "border")
+    assert border.narrower.purchase is not None
+    assert border.narrower.purchase.buy_mm >= border.purchase.buy_mm
+    assert "plan-bolt-too-narrow" not in codes(plan)
+
+
 def test_parts_that_name_one_fabric_are_cut_from_it() -> None:
     navy = Fabric(name="navy", colour="#203050")
     options = replace(

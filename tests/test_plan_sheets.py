@@ -305,6 +305,21 @@ def test_everything_of_the_plan_is_on_the_sheets() -> None:
     assert "extension: right" in text
 
 
+def test_borders_joined_from_strips_have_their_lengths_wherever_one_cuts() -> None:
+    # 6 x 6 blocks of 9 in: sides as long as the top's raw edge, 54 1/2 in; then top and bottom as
+    # long as that and two borders of 4 in, 62 1/2 in
+    options = replace(PlanOptions(), rows=6, columns=6, block_mm=9 * INCH, borders_mm=(4 * INCH,))
+    plan = make_plan(make_records([5] * 36), options)
+    words = "slanting seams to 234 in, then cut 2 of 62 1/2 in, 2 of 54 1/2 in"
+    page = plan_page(plan, title="q", picture=encode_picture(np.zeros((9, 9, 3), np.uint8), ".jpg"))
+    assert words in " ".join(pages_of(sheets(plan)))
+    assert words in page.decode()
+    text = " ".join(plan_text(plan).split())
+    assert words in text
+    # the binding is sewn on in one length: 4 x 62 in and 16 in more
+    assert re.search(r"binding .{,30} joined end to end with slanting seams to 264 in Layout", text)
+
+
 def test_each_garment_has_a_label() -> None:
     plan = make_whole_plan()
     labels = [words for words in pages_of(sheets(plan)) if "row 1, block 1" in words]

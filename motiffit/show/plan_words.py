@@ -1,6 +1,6 @@
 """The phrases in which a plan is put to a person: on the screen, on paper, on the page."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -153,7 +153,7 @@ def strip_words(strip: Strip, kind: BlockKind, plan: Plan) -> tuple[str, str, st
 
 def pattern_words(pattern: CutPattern, plan: Plan) -> str:
     """Name the pieces of a strip, longest first."""
-    return ", ".join(f"{count} of {_length(length, plan)}" for length, count in pattern.pieces)
+    return _pieces_words(pattern.pieces, plan)
 
 
 def cut_lines(group: StripGroup, plan: Plan) -> Iterator[CutLine]:
@@ -162,6 +162,8 @@ def cut_lines(group: StripGroup, plan: Plan) -> Iterator[CutLine]:
     if group.cutting is None:
         run = _length(group.run_mm or group.width_mm, plan)
         words = f"joined end to end with slanting seams to {run}"
+        if group.pieces != ((group.run_mm, 1),):
+            words += f", then cut {_pieces_words(group.pieces, plan)}"
         yield CutLine(strips=group.strips, width=width, yields=words)
         return
     for pattern in group.cutting.patterns:
@@ -254,6 +256,11 @@ def _batting_line(plan: Plan) -> ShopLine:
     return ShopLine(
         item="batting", amount=f"1 package, {batting.package} ({package})", detail=f"for {size}"
     )
+
+
+def _pieces_words(pieces: Iterable[tuple[Fraction, int]], plan: Plan) -> str:
+    """Say how many pieces of which lengths."""
+    return ", ".join(f"{count} of {_length(length, plan)}" for length, count in pieces)
 
 
 def _length(length_mm: Fraction, plan: Plan) -> str:
