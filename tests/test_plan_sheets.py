@@ -382,6 +382,12 @@ def test_the_seam_test_is_the_usual_one_in_inches() -> None:
     assert "three strips cut 1 1/2 in wide must measure 3 1/2 in across" in text
 
 
+def test_the_seam_test_heeds_what_seams_take_up() -> None:
+    # by hand: 4 1/2 in, less four allowances of 1/4 in, less two seams of 1/32 in
+    text = " ".join(pages_of(sheets(make_whole_plan(seam_take_up_mm=INCH / 32))))
+    assert "three strips cut 1 1/2 in wide must measure 3 7/16 in across" in text
+
+
 def test_nothing_is_written_beyond_the_margins() -> None:
     long_name = "a garment with a very long name that nobody would give to anything " * 2
     notes = {record.photo: GarmentNote(garment=long_name, note="x" * 300) for record in MIXED}

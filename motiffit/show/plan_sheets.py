@@ -171,7 +171,7 @@ def _draw_sewing(flow: Flow, plan: Plan) -> None:
 def _seam_test(plan: Plan) -> str:
     """Say how to test one's seam: with quarter-inch seams the usual strips of 1 1/2 in."""
     cut = _TEST_STRIP_MM[plan.options.units]
-    together = join_widths([cut] * 3, plan.seam_allowance_mm)
+    together = join_widths([cut] * 3, plan.seam_allowance_mm) - 2 * plan.options.seam_take_up_mm
     words = [format_cut(length, plan.options.units) for length in (cut, together)]
     return (
         f"Test your seam first: three strips cut {words[0]} wide must measure {words[1]} across "
