@@ -227,6 +227,22 @@ def test_notes_and_names_of_the_table_reach_the_plan(run, pile):
     assert zips["garments"] == ["Bear suit"]
 
 
+def test_json_heeds_the_table_as_the_files_do_without_noting_it(run, pile):
+    table = pile.folder / "garments.csv"
+    table.write_text(
+        "photo,garment,note,keep,pin\nbear.jpg,Bear suit,zip; soft,,2/2\nduck.jpg,,,no,\n"
+    )
+    assert run("plan", "photos", "-q")[0] == 0
+    table.write_text("photo,garment,note,keep,pin\nduck.jpg,Ducks,vinyl,,\nstar.jpg,,,no,1/1\n")
+    before = {path: path.read_bytes() for path in pile.home.rglob("*") if path.is_file()}
+    printed = json.loads(run("plan", "photos", "--json")[1])
+    assert {path: path.read_bytes() for path in pile.home.rglob("*") if path.is_file()} == before
+    assert [left["photo"] for left in printed["left_out"]] == ["star.jpg"]
+    assert {"Ducks", "bear"} <= {centre["name"] for centre in printed["centres"]}
+    assert run("plan", "photos", "-q")[0] == 0
+    assert json.loads((pile.home / "plan" / "plan.json").read_text()) == printed
+
+
 def test_two_photos_of_a_garment_keep_their_own_names(run, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     ledger = fill_pile(tmp_path / "photos", {"romper front": 4, "romper back": 5, "bib": 3})

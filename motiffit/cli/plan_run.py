@@ -13,7 +13,7 @@ from motiffit.cli.plan_asked import form_words, without_typed
 from motiffit.cli.plan_options import Wishes, make_options
 from motiffit.cli.terminal import clean_name, hold_stdout, screen_width, tell_aside
 from motiffit.errors import UsageError
-from motiffit.garments import heed_table
+from motiffit.garments import heed_table, table_news
 from motiffit.ledger import Ledger
 from motiffit.pile import pile_rows
 from motiffit.planning import plan_pile, write_plan
@@ -117,10 +117,11 @@ def _page_options(form: QuiltForm, page_units: Units, units: Units) -> PlanOptio
 
 
 def _rows(ledger: Ledger, separator: str | None, *, may_write: bool) -> list[Row]:
-    """Photos of the pile, after what the table says."""
+    """Photos of the pile, after what the table says; it is noted only where that may be written."""
+    news = {} if may_write else table_news(ledger)
     if may_write:
         heed_table(ledger)
-    rows = pile_rows(ledger, separator=separator)
+    rows = pile_rows(ledger, separator=separator, news=news)
     if not rows:
         raise UsageError(
             f"no photo of {ledger.folder} was sized yet: run 'motiffit pile' on it first"
