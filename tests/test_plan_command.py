@@ -179,12 +179,29 @@ def test_fabrics_and_lengths_of_the_page_are_read_in_its_own_units(run, pile):
     (pile.home / "quilt.json").write_text(json.dumps(form))
     options, err = options_printed(run, "--units", "cm", "--part", "sash=navy")
     assert options["strips_mm"] == [25.4]
-    assert options["cloth_width_mm"] == 1050
+    assert options["cloth_width_mm"] == 1050  # left empty: what is usual in the units shown
     assert options["sash_fabric"]["colour"] == "#203050"
     assert err == (
         "motiffit: as wished on the review page: strips 1; motifs only; fabrics cream, navy; "
         "border fabric sea\n"
     )
+
+
+def test_lengths_of_the_page_hold_in_other_units_though_usual_in_its_own(run, pile):
+    # 40 in, 40 in and 2 1/2 in are what is taken in inches; in centimetres 105, 105 and 6.5
+    form = {
+        "cloth_width": "40 in",
+        "backing_width": "40",
+        "binding_width": "2 1/2 in",
+        "shop": "yard",
+        "shrinkage": "3",
+    }
+    (pile.home / "quilt.json").write_text(json.dumps(form))
+    options, _ = options_printed(run, "--units", "cm")
+    assert [options["units"], options["shop"]] == ["cm", "yard"]
+    lengths = [options[f"{name}_mm"] for name in ("cloth_width", "backing_width", "binding_cut")]
+    assert lengths == [1016.0, 1016.0, 63.5]
+    assert options["interfacing_width_mm"] == 900
 
 
 @pytest.mark.parametrize(

@@ -2,13 +2,11 @@
 
 import json
 from collections.abc import Collection, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 import typer
 
-from motiffit.cli.options import unlike
 from motiffit.cli.plan_asked import form_words, without_typed
 from motiffit.cli.plan_options import Wishes, make_options
 from motiffit.cli.terminal import clean_name, hold_stdout, screen_width, tell_aside
@@ -17,7 +15,7 @@ from motiffit.garments import heed_table, table_news
 from motiffit.ledger import Ledger
 from motiffit.pile import pile_rows
 from motiffit.planning import plan_pile, write_plan
-from motiffit.quilt import PlanOptions, default_options
+from motiffit.quilt import default_options
 from motiffit.review.form import QuiltForm, read_form
 from motiffit.show.pdf import Paper, usual_paper
 from motiffit.show.plan_text import plan_text
@@ -79,7 +77,7 @@ def run_plan(
     pile_units = rows[0].sizing.settings.units
     rows = do_without(rows, [*leave_out, *plain])
     units = units or pile_units
-    base = _page_options(form, pile_units, units)
+    base = form.to_options(pile_units, default_options(units))
     options = make_options(wishes, units, base)
     with hold_stdout():
         planned = plan_pile(ledger, rows, options)
@@ -108,12 +106,6 @@ _FILES = {
 def _paper(form: QuiltForm, units: Units) -> Paper:
     """Return the paper chosen on the page, or the one that goes with the units."""
     return "a4" if (form.paper or usual_paper(units)) == "a4" else "letter"
-
-
-def _page_options(form: QuiltForm, page_units: Units, units: Units) -> PlanOptions:
-    """Return what the page's form asks for, and else what is usual in the units shown."""
-    changes = unlike(form.to_options(page_units), default_options(page_units))
-    return replace(default_options(units), **changes)
 
 
 def _rows(ledger: Ledger, separator: str | None, *, may_write: bool) -> list[Row]:
