@@ -14,9 +14,11 @@ from records import make_refused
 
 from motiffit.errors import UsageError
 from motiffit.quilt import Fabric, GarmentNote, Plan, PlanOptions, default_options, make_plan
+from motiffit.quilt.backing import plan_backing
 from motiffit.quilt.cautions import CAUTIONS, list_cautions
 from motiffit.quilt.fabrics import assign_fabrics
 from motiffit.quilt.lengths import format_cut
+from motiffit.quilt.notices import list_notices
 from motiffit.quilt.plan import PLAN_SCHEMA
 from motiffit.record import Sides, make_message
 from motiffit.units import MM_PER_INCH
@@ -257,12 +259,44 @@ def test_off_centre_blocks_are_told() -> None:
     assert "plan-off-centre" not in codes(make_plan(MIXED, narrow))
 
 
+def test_half_rounds_of_two_widths_put_the_centre_off_the_middle() -> None:
+    # 4 in with 1/2, 1, 1/2 and 1 in: two whole rounds, 1 in above and 2 in below
+    records = make_records([4, 4])
+    wish = replace(PlanOptions(), block_mm=7 * INCH, strips_mm=(INCH / 2, INCH))
+    messages = {message.code: message.text for message in make_plan(records, wish).messages}
+    assert "plan-off-centre" not in messages
+    assert "4 in lie off the middle" in messages["plan-off-centre-widths"]
+    # as its cure says: 1/2, 1/2, 1 and 1 in
+    twice = replace(wish, strips_mm=(INCH / 2, INCH / 2, INCH, INCH))
+    assert not {"plan-off-centre", "plan-off-centre-widths"} & codes(make_plan(records, twice))
+
+
 def test_take_up_is_shown() -> None:
     plan = make_plan(MIXED, replace(PlanOptions(), seam_take_up_mm=INCH / 32))
     message = next(message for message in plan.messages if message.code == "plan-take-up")
     # six half rounds, a seam each
     assert "1/32 in wider" in message.text
     assert "3/16 in too small" in message.text
+
+
+@pytest.mark.parametrize(
+    ("quilt", "words"),
+    [
+        # with 4 in more on each side and two lengths of 40 in joined, 79 in: too little to split
+        ((F(141, 2), F(90)), "a seam down its middle"),
+        ((F(90), F(141, 2)), "a seam across its middle"),
+    ],
+)
+def test_the_seam_of_the_back_is_told_as_it_runs(quilt: tuple[F, F], words: str) -> None:
+    plan = make_plan(MIXED, PlanOptions())
+    backing = plan_backing(
+        (quilt[0] * INCH, quilt[1] * INCH),
+        overage_mm=4 * INCH,
+        cloth_width_mm=40 * INCH,
+        join_mm=INCH / 2,
+    )
+    messages = list_notices(replace(plan, layers=replace(plan.layers, backing=backing)))
+    assert words in next(item.text for item in messages if item.code == "plan-backing-seam")
 
 
 def test_missing_and_spare_garments_are_counted() -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from motiffit.quilt.backing import Backing
 from motiffit.quilt.fitting import block_with_strips
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import Plan
@@ -64,11 +65,7 @@ def _about_blocks(plan: Plan) -> Iterator[Message]:
     """Blocks without strips, centres off the middle, and strips cut wider."""
     units = plan.options.units
     yield from _about_strips(plan)
-    off = _unique(
-        format_cut(kind.block.centre_mm, units) for kind in plan.kinds if not kind.block.is_centred
-    )
-    if off:
-        yield make_message("plan-off-centre", sizes=", ".join(off))
+    yield from _about_middles(plan)
     if plan.options.seam_take_up_mm:
         most = max(kind.block.shrink_mm for kind in plan.kinds)
         yield make_message(
@@ -76,6 +73,19 @@ def _about_blocks(plan: Plan) -> Iterator[Message]:
             take_up=format_cut(plan.options.seam_take_up_mm, units),
             shrink=format_cut(most, units),
         )
+
+
+def _about_middles(plan: Plan) -> Iterator[Message]:
+    """Centres off the middle: for want of half a round, or by strips of several widths."""
+    off = [kind.block for kind in plan.kinds if not kind.block.is_centred]
+    for code, is_odd in (("plan-off-centre", 1), ("plan-off-centre-widths", 0)):
+        sizes = _unique(
+            format_cut(block.centre_mm, plan.options.units)
+            for block in off
+            if block.half_rounds % 2 == is_odd
+        )
+        if sizes:
+            yield make_message(code, sizes=", ".join(sizes))
 
 
 def _about_strips(plan: Plan) -> Iterator[Message]:
@@ -104,6 +114,13 @@ def _about_layout(plan: Plan) -> Iterator[Message]:
         yield make_message("plan-wish-unmet", wish=wish)
 
 
+def _about_back_seam(backing: Backing) -> Message:
+    """Say which way the one seam of the back runs, or that it can be split."""
+    if backing.can_split:
+        return make_message("plan-backing-split")
+    return make_message("plan-backing-seam", run=backing.run)
+
+
 def _about_cloth(plan: Plan) -> Iterator[Message]:
     """Cuttings not proven, narrower bolts, the back's seam, batting too large for a package."""
     units = plan.options.units
@@ -126,9 +143,7 @@ def _about_cloth(plan: Plan) -> Iterator[Message]:
                 words=need.purchase.words,
             )
     if plan.layers.backing.panels == 2:
-        yield make_message(
-            "plan-backing-split" if plan.layers.backing.can_split else "plan-backing-seam"
-        )
+        yield _about_back_seam(plan.layers.backing)
     if plan.layers.batting.package is None:
         size = [
             format_cut(side, units)
