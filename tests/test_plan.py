@@ -314,15 +314,26 @@ def test_extension_pieces() -> None:
     short = Sides(top=0.0, right=4.0, bottom=0.0, left=14.0)
     plan = make_plan([make_record("bib.jpg", 4, short=short), *MIXED], PlanOptions())
     right, left = plan.extensions.pieces
-    # 4 mm short and two quarter inches are 16.7 mm: less than the least, an inch
+    # 4 mm short, two quarter inches and one to spare are 23 mm: less than the least, an inch
     assert (right.side, right.cut_width_mm) == ("right", INCH)
-    # 26.7 mm: on the next eighth of an inch 1 1/8 in
-    assert (left.side, left.cut_width_mm) == ("left", F(9, 8) * INCH)
+    # 33.05 mm: on the next eighth of an inch 1 3/8 in
+    assert (left.side, left.cut_width_mm) == ("left", F(11, 8) * INCH)
     assert right.cut_length_mm == F(11, 2) * INCH
     # the motif lies 6.35 mm inside the seam line: a seam 4 mm inside clears it, one 14 mm does not
     assert right.seam_from_motif_mm == pytest.approx(2.35)
     assert (right.crosses_motif, left.crosses_motif) == (False, True)
     assert {"plan-extension", "plan-extension-crosses"} <= codes(plan)
+
+
+@given(short=st.integers(1, 100))
+def test_extension_pieces_last_for_an_edge_straightened(short: int) -> None:
+    # what is short, two allowances of 1/4 in, and 1/4 in or 0.5 cm to trim
+    sides = Sides(top=float(short), right=0.0, bottom=0.0, left=0.0)
+    records = [make_record("bib.jpg", 4, short=sides)]
+    for options in (PlanOptions(), default_options("cm")):
+        piece = make_plan(records, options).extensions.pieces[0]
+        trim, least = (INCH / 4, INCH) if options.units == "in" else (F(5), F(25))
+        assert piece.cut_width_mm >= max(short + INCH / 2 + trim, least)
 
 
 def test_cautions_name_the_garments_whose_notes_call_for_them() -> None:

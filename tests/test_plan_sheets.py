@@ -303,6 +303,7 @@ def test_everything_of_the_plan_is_on_the_sheets() -> None:
     assert "zip at the front" in text
     assert "CHECK before you cut" in text
     assert "extension: right" in text
+    assert "the pieces have 1/4 in to spare for that" in text
 
 
 def test_borders_joined_from_strips_have_their_lengths_wherever_one_cuts() -> None:
@@ -451,7 +452,7 @@ def test_screen_text_answers_in_order() -> None:
     places = [text.index(f"{title}\n") for title in titles]
     assert places == sorted(places)
     assert max(map(len, text.splitlines())) <= 80
-    assert "bib: right side, cut 1 x 6 1/2 in" in text
+    assert "bib: right side, cut 1 1/4 x 6 1/2 in" in text
 
 
 def test_page_runs_nothing_and_escapes_names() -> None:
