@@ -292,6 +292,10 @@ MESSAGES: dict[str, MessageKind] = {
         "Strips are cut {take_up} wider for what the seams take up; without it a block would come "
         "out up to {shrink} too small."
     ),
+    "plan-size-unmet": _note(
+        "The rows and columns asked for make a quilt of {size}; wished was one of {wished}.",
+        "Leave them open to have them chosen for the size.",
+    ),
     "plan-missing": _note(
         "Places without a garment, which get a plain block: {count}.",
         "Add garments, or choose other rows and columns.",

@@ -299,6 +299,26 @@ def test_the_seam_of_the_back_is_told_as_it_runs(quilt: tuple[F, F], words: str)
     assert words in next(item.text for item in messages if item.code == "plan-backing-seam")
 
 
+@pytest.mark.parametrize(
+    ("wish", "grid", "words"),
+    [
+        # 12 blocks of 9 in
+        ({}, (10, 7), None),
+        ({"rows": 5}, (5, 7), "a quilt of 63 in x 45 in; wished was one of 63 in x 87 in"),
+        ({"columns": 7}, (10, 7), None),
+        ({"rows": 5, "columns": 3}, (5, 3), "a quilt of 27 in x 45 in"),
+    ],
+)
+def test_a_size_missed_by_the_rows_and_columns_asked_for_is_told(
+    wish: dict[str, int], grid: tuple[int, int], words: str | None
+) -> None:
+    options = replace(PlanOptions(), wish_mm=(63 * INCH, 87 * INCH), **wish)  # type: ignore[arg-type]
+    plan = make_plan(MIXED, options)
+    assert (plan.grid.rows, plan.grid.columns) == grid
+    told = [message.text for message in plan.messages if message.code == "plan-size-unmet"]
+    assert [words in text for text in told] == ([] if words is None else [True])  # type: ignore[operator]
+
+
 def test_missing_and_spare_garments_are_counted() -> None:
     plan = make_plan(MIXED, replace(PlanOptions(), rows=4, columns=4))
     assert (plan.grid.missing, plan.grid.spare) == (4, 0)

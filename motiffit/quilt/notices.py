@@ -6,6 +6,7 @@ from motiffit.quilt.backing import Backing
 from motiffit.quilt.fitting import block_with_strips
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import Plan
+from motiffit.quilt.setting import list_grids
 from motiffit.record import Message, make_message
 
 __all__ = ["list_notices"]
@@ -104,7 +105,8 @@ def _about_strips(plan: Plan) -> Iterator[Message]:
 
 
 def _about_layout(plan: Plan) -> Iterator[Message]:
-    """Empty places, garments left over, wishes not met."""
+    """Tell of a size missed, empty places, garments left over, wishes not met."""
+    yield from _about_size(plan)
     if plan.grid.missing:
         yield make_message("plan-missing", count=plan.grid.missing)
     if plan.layout.spare:
@@ -112,6 +114,20 @@ def _about_layout(plan: Plan) -> Iterator[Message]:
         yield make_message("plan-spare", count=len(spare), names=_names(spare))
     for wish in plan.layout.unmet:
         yield make_message("plan-wish-unmet", wish=wish)
+
+
+def _about_size(plan: Plan) -> Iterator[Message]:
+    """Tell where the rows or columns asked for miss a wished size that others would come near."""
+    wish, grid, units = plan.options.wish_mm, plan.grid, plan.options.units
+    if wish is None:
+        return
+    best = list_grids(len(plan.centres), plan.setting, wish)[0]
+    if (best.rows, best.columns) != (grid.rows, grid.columns):
+        size, wished = (
+            f"{format_cut(width, units)} x {format_cut(height, units)}"
+            for width, height in ((grid.width_mm, grid.height_mm), wish)
+        )
+        yield make_message("plan-size-unmet", size=size, wished=wished)
 
 
 def _about_back_seam(backing: Backing) -> Message:
