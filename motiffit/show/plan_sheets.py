@@ -186,9 +186,8 @@ def _draw_kind(flow: Flow, plan: Plan, kind: BlockKind) -> None:
     side = min(max(list_mm, _LEAST_BLOCK_MM), _BLOCK_MM)  # as large as its list is long
     height = max(side, list_mm) + 4.0 if block.strips else 8.0
     cut, finished = (format_cut(x, units) for x in (block.cut_centre_mm, block.centre_mm))
-    parts = (f"Centre cut {cut} (finished {finished})", first_words(kind))
-    title = ", ".join([*filter(None, parts), f"blocks: {count_words(kind, plan)}"])
-    flow.subheading(title, keep_mm=height)
+    title = ", ".join(filter(None, (f"Centre cut {cut} (finished {finished})", first_words(kind))))
+    flow.subheading(f"{title}, blocks: {count_words(kind, plan)}", keep_mm=height)
     if not block.strips:
         flow.paragraph("No strips: the centre is the block.")
         return
