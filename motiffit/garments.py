@@ -15,7 +15,15 @@ from motiffit.errors import FileError
 from motiffit.files import write_whole
 from motiffit.ledger import Ledger
 
-__all__ = ["TABLE_NAME", "TableRow", "garment_name", "heed_table", "read_table", "rows_of"]
+__all__ = [
+    "TABLE_NAME",
+    "TableRow",
+    "garment_name",
+    "heed_table",
+    "read_table",
+    "rows_of",
+    "table_news",
+]
 
 TABLE_NAME = "garments.csv"
 
@@ -122,21 +130,30 @@ def heed_table(ledger: Ledger) -> tuple[str, ...]:
     FileError
         If the table is there but cannot be read, or the corrections cannot be written.
     """
-    path, seen_path = ledger.folder / TABLE_NAME, ledger.home / "garments.json"
-    table = read_table(path) if path.is_file() else {}
-    seen = _seen(seen_path)
+    seen_path = ledger.home / "garments.json"
+    table, seen = _table_of(ledger), _seen(seen_path)
     if not table and not seen:
         return ()
     photos = ledger.photos()
     rows = rows_of(table, photos)
-    for photo in sorted(rows.keys() | seen.keys()):
-        changes = _news(rows.get(photo, TableRow()), seen.get(photo, TableRow()))
-        if changes:
-            ledger.tell(photo, changes, by=TABLE_NAME)
+    for photo, changes in _all_news(rows, seen).items():
+        ledger.tell(photo, changes, by=TABLE_NAME)
     content = {photo: asdict(row) for photo, row in rows.items()}
     write_whole(seen_path, json.dumps(content).encode("ascii"))
     known = _known_names(photos)
     return tuple(name for name in table if name.casefold() not in known)
+
+
+def table_news(ledger: Ledger) -> dict[str, dict[str, Any]]:
+    """Return what `heed_table` would note, by photo and field of the corrections; write nothing.
+
+    Raises
+    ------
+    FileError
+        If the table is there but cannot be read.
+    """
+    rows = rows_of(_table_of(ledger), ledger.photos())
+    return _all_news(rows, _seen(ledger.home / "garments.json"))
 
 
 def rows_of(table: Mapping[str, TableRow], photos: Sequence[str]) -> dict[str, TableRow]:
@@ -212,6 +229,23 @@ def _seen(path: Path) -> dict[str, TableRow]:
         return {photo: TableRow(**row) for photo, row in json.loads(path.read_bytes()).items()}
     except (OSError, ValueError, TypeError, AttributeError):
         return {}
+
+
+def _table_of(ledger: Ledger) -> dict[str, TableRow]:
+    """Return the folder's table; empty where there is none."""
+    path = ledger.folder / TABLE_NAME
+    return read_table(path) if path.is_file() else {}
+
+
+def _all_news(
+    rows: Mapping[str, TableRow], seen: Mapping[str, TableRow]
+) -> dict[str, dict[str, Any]]:
+    """Return what is new, by photo; a line that is gone takes its words back."""
+    news = {
+        photo: _news(rows.get(photo, TableRow()), seen.get(photo, TableRow()))
+        for photo in sorted(rows.keys() | seen.keys())
+    }
+    return {photo: changes for photo, changes in news.items() if changes}
 
 
 def _news(row: TableRow, seen: TableRow) -> dict[str, Any]:
