@@ -282,9 +282,19 @@ MESSAGES: dict[str, MessageKind] = {
         "Centres of {sizes} lie off the middle of their block: their last round is half a round.",
         "Choose narrower strips if you want them in the middle.",
     ),
+    "plan-off-centre-widths": _note(
+        "Centres of {sizes} lie off the middle of their block: the half rounds on opposite sides "
+        "of them differ in width.",
+        "Name each width twice, for both half rounds of a round, if you want them in the middle; "
+        "the block may have to change for it.",
+    ),
     "plan-take-up": _note(
         "Strips are cut {take_up} wider for what the seams take up; without it a block would come "
         "out up to {shrink} too small."
+    ),
+    "plan-size-unmet": _note(
+        "The rows and columns asked for make a quilt of {size}; wished was one of {wished}.",
+        "Leave them open to have them chosen for the size.",
     ),
     "plan-missing": _note(
         "Places without a garment, which get a plain block: {count}.",
@@ -309,7 +319,7 @@ MESSAGES: dict[str, MessageKind] = {
         "'{fabric}' must be more than {width} wide, or its largest piece does not fit across it."
     ),
     "plan-backing-seam": _note(
-        "The back has a seam down its middle.", "A wider backing cloth would do without."
+        "The back has a seam {run} its middle.", "A wider backing cloth would do without."
     ),
     "plan-backing-split": _note(
         "The back has one seam; to keep it out of the middle, split one length and sew a half to "

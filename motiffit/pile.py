@@ -1,11 +1,12 @@
 """The walk over a pile: which photos are out of date, sizing them, and what came of it all."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from motiffit.errors import FileError
 from motiffit.files import write_whole
-from motiffit.garments import garment_name
+from motiffit.garments import TABLE_NAME, garment_name
 from motiffit.ledger import Entry, Ledger, program_version
 from motiffit.record import Sizing
 from motiffit.runners import Runner
@@ -96,7 +97,12 @@ def pile_settings(ledger: Ledger) -> Settings | None:
     return None
 
 
-def pile_rows(ledger: Ledger, *, separator: str | None = None) -> list[Row]:
+def pile_rows(
+    ledger: Ledger,
+    *,
+    separator: str | None = None,
+    news: Mapping[str, Mapping[str, Any]] | None = None,
+) -> list[Row]:
     """Return one line for each photo that was sized, those of one garment together.
 
     Parameters
@@ -105,18 +111,11 @@ def pile_rows(ledger: Ledger, *, separator: str | None = None) -> list[Row]:
         The pile.
     separator
         As for `motiffit.garments.garment_name`.
+    news
+        What a person says beside what the pile has noted, by photo, from
+        `motiffit.garments.table_news`.
     """
-    rows = [
-        make_row(
-            entry.sizing,
-            garment=entry.said.garment or garment_name(entry.photo, separator=separator),
-            is_accepted=entry.is_accepted,
-            flags=entry.said.flags,
-            note=entry.said.note or "",
-            keep=entry.said.keep,
-        )
-        for entry in ledger.entries()
-    ]
+    rows = [_row(entry, (news or {}).get(entry.photo, {}), separator) for entry in ledger.entries()]
     return [row for group in by_garment(rows) for row in group]
 
 
@@ -145,6 +144,19 @@ def write_overview(ledger: Ledger, rows: list[Row]) -> None:
         rows, title=ledger.folder.resolve().name, gone=ledger.gone(), thumbnail=thumbnail, link=link
     )
     write_whole(ledger.home / "index.html", parts)
+
+
+def _row(entry: Entry, news: Mapping[str, Any], separator: str | None) -> Row:
+    """Return a photo's line after what is new of it."""
+    said = entry.said.told(news, at="", by=TABLE_NAME)
+    return make_row(
+        entry.sizing,
+        garment=said.garment or garment_name(entry.photo, separator=separator),
+        is_accepted=entry.is_accepted,
+        flags=said.flags,
+        note=said.note or "",
+        keep=said.keep,
+    )
 
 
 def _settings_of_all(entry: Entry) -> Settings | None:

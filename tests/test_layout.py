@@ -244,6 +244,25 @@ def test_no_grid_comes_nearer_to_the_wish(
     assert away((best.width_mm, best.height_mm)) == nearest
 
 
+@given(
+    wish=st.tuples(st.integers(20, 120), st.integers(20, 120)),
+    asked=st.integers(1, 9),
+    sash=st.integers(0, 3),
+)
+def test_what_is_left_open_comes_as_near_to_the_wish_as_it_can(
+    wish: tuple[int, int], asked: int, sash: int
+) -> None:
+    setting, wish_mm = Setting(block_mm=F(10), sash_mm=F(sash)), (F(wish[0]), F(wish[1]))
+    grid = choose_grid(12, setting, rows=asked, columns=None, wish_mm=wish_mm)
+    widths = [measure_top(asked, columns, setting)[0] for columns in range(1, 14)]
+    assert grid.rows == asked
+    assert abs(grid.width_mm - wish[0]) == min(abs(width - wish[0]) for width in widths)
+    grid = choose_grid(12, setting, rows=None, columns=asked, wish_mm=wish_mm)
+    heights = [measure_top(rows, asked, setting)[1] for rows in range(1, 14)]
+    assert grid.columns == asked
+    assert abs(grid.height_mm - wish[1]) == min(abs(height - wish[1]) for height in heights)
+
+
 def test_no_garment_no_quilt() -> None:
     with pytest.raises(UsageError, match="no garment"):
         choose_grid(0, TEN, rows=None, columns=None, wish_mm=None)

@@ -194,7 +194,7 @@ def test_nasty_names_of_a_whole_pile_run_nothing_in_a_browser(browser, tmp_path)
 def test_filters_by_outcome_size_and_need(browser, page_file):
     with browsing.open_page(browser, page_file.as_uri()) as page:
         assert len(shown(page)) == 6
-        page.get_by_label(re.compile("to check")).uncheck()
+        page.get_by_label(re.compile("not to be cut")).uncheck()
         assert "huge.jpg" not in shown(page)
         page.get_by_role("button", name="Show all").click()
         page.get_by_label(re.compile(r"\b4 in")).uncheck()
@@ -234,7 +234,7 @@ def test_page_fits_a_phone_and_can_be_used_by_keyboard(browser, page_file):
         assert page.evaluate("document.activeElement.textContent") == "Skip to the garments"
         page.keyboard.press("Enter")
         page.keyboard.press("Tab")
-        assert page.evaluate("document.activeElement.name") == "outcome"
+        assert page.evaluate("document.activeElement.name") == "kind"
         page.keyboard.press("Space")
         assert page.evaluate("document.activeElement.checked") is False
 

@@ -14,9 +14,11 @@ from records import make_refused
 
 from motiffit.errors import UsageError
 from motiffit.quilt import Fabric, GarmentNote, Plan, PlanOptions, default_options, make_plan
+from motiffit.quilt.backing import plan_backing
 from motiffit.quilt.cautions import CAUTIONS, list_cautions
 from motiffit.quilt.fabrics import assign_fabrics
 from motiffit.quilt.lengths import format_cut
+from motiffit.quilt.notices import list_notices
 from motiffit.quilt.plan import PLAN_SCHEMA
 from motiffit.record import Sides, make_message
 from motiffit.units import MM_PER_INCH
@@ -106,6 +108,27 @@ def test_the_cutting_list_holds_the_strips_of_every_block(wish: dict[str, object
                 for length, count in group.pieces:
                     listed[need.fabric.name, group.width_mm, length] += count
     assert listed == needed
+
+
+@settings(max_examples=25)
+@given(plans, st.sampled_from(("log-cabin", "courthouse")))
+def test_blocks_sewn_as_listed_take_the_strips_of_the_cutting_list(
+    wish: dict[str, object], construction: str
+) -> None:
+    sizes = [size - 1 + size % 2 for size in wish.pop("sizes")]  # type: ignore[attr-defined]
+    options = PlanOptions(construction=construction, block_mm=9 * INCH, **wish)  # type: ignore[arg-type]
+    plan = make_plan(make_records(sizes), options)
+    sewn: Counter[tuple[str, F, F]] = Counter()
+    for kind in plan.kinds:
+        for strip, cloth in zip(kind.block.strips, kind.fabrics, strict=True):
+            sewn[cloth.name, strip.cut_width_mm, strip.cut_length_mm] += kind.count
+    cut: Counter[tuple[str, F, F]] = Counter()
+    for need in plan.fabrics:
+        for group in need.groups:
+            if group.uses == ("strips",):
+                for length, count in group.pieces:
+                    cut[need.fabric.name, group.width_mm, length] += count
+    assert sewn == cut
 
 
 @settings(max_examples=25)
@@ -236,12 +259,64 @@ def test_off_centre_blocks_are_told() -> None:
     assert "plan-off-centre" not in codes(make_plan(MIXED, narrow))
 
 
+def test_half_rounds_of_two_widths_put_the_centre_off_the_middle() -> None:
+    # 4 in with 1/2, 1, 1/2 and 1 in: two whole rounds, 1 in above and 2 in below
+    records = make_records([4, 4])
+    wish = replace(PlanOptions(), block_mm=7 * INCH, strips_mm=(INCH / 2, INCH))
+    messages = {message.code: message.text for message in make_plan(records, wish).messages}
+    assert "plan-off-centre" not in messages
+    assert "4 in lie off the middle" in messages["plan-off-centre-widths"]
+    # as its cure says: 1/2, 1/2, 1 and 1 in
+    twice = replace(wish, strips_mm=(INCH / 2, INCH / 2, INCH, INCH))
+    assert not {"plan-off-centre", "plan-off-centre-widths"} & codes(make_plan(records, twice))
+
+
 def test_take_up_is_shown() -> None:
     plan = make_plan(MIXED, replace(PlanOptions(), seam_take_up_mm=INCH / 32))
     message = next(message for message in plan.messages if message.code == "plan-take-up")
     # six half rounds, a seam each
     assert "1/32 in wider" in message.text
     assert "3/16 in too small" in message.text
+
+
+@pytest.mark.parametrize(
+    ("quilt", "words"),
+    [
+        # with 4 in more on each side and two lengths of 40 in joined, 79 in: too little to split
+        ((F(141, 2), F(90)), "a seam down its middle"),
+        ((F(90), F(141, 2)), "a seam across its middle"),
+    ],
+)
+def test_the_seam_of_the_back_is_told_as_it_runs(quilt: tuple[F, F], words: str) -> None:
+    plan = make_plan(MIXED, PlanOptions())
+    backing = plan_backing(
+        (quilt[0] * INCH, quilt[1] * INCH),
+        overage_mm=4 * INCH,
+        cloth_width_mm=40 * INCH,
+        join_mm=INCH / 2,
+    )
+    messages = list_notices(replace(plan, layers=replace(plan.layers, backing=backing)))
+    assert words in next(item.text for item in messages if item.code == "plan-backing-seam")
+
+
+@pytest.mark.parametrize(
+    ("wish", "grid", "words"),
+    [
+        # 12 blocks of 9 in
+        ({}, (10, 7), None),
+        ({"rows": 5}, (5, 7), "a quilt of 63 in x 45 in; wished was one of 63 in x 87 in"),
+        ({"columns": 7}, (10, 7), None),
+        ({"rows": 5, "columns": 3}, (5, 3), "a quilt of 27 in x 45 in"),
+    ],
+)
+def test_a_size_missed_by_the_rows_and_columns_asked_for_is_told(
+    wish: dict[str, int], grid: tuple[int, int], words: str | None
+) -> None:
+    options = replace(PlanOptions(), wish_mm=(63 * INCH, 87 * INCH), **wish)  # type: ignore[arg-type]
+    plan = make_plan(MIXED, options)
+    assert (plan.grid.rows, plan.grid.columns) == grid
+    told = [message.text for message in plan.messages if message.code == "plan-size-unmet"]
+    assert [words in text for text in told] == ([] if words is None else [True])  # type: ignore[operator]
 
 
 def test_missing_and_spare_garments_are_counted() -> None:
@@ -259,15 +334,26 @@ def test_extension_pieces() -> None:
     short = Sides(top=0.0, right=4.0, bottom=0.0, left=14.0)
     plan = make_plan([make_record("bib.jpg", 4, short=short), *MIXED], PlanOptions())
     right, left = plan.extensions.pieces
-    # 4 mm short and two quarter inches are 16.7 mm: less than the least, an inch
+    # 4 mm short, two quarter inches and one to spare are 23 mm: less than the least, an inch
     assert (right.side, right.cut_width_mm) == ("right", INCH)
-    # 26.7 mm: on the next eighth of an inch 1 1/8 in
-    assert (left.side, left.cut_width_mm) == ("left", F(9, 8) * INCH)
+    # 33.05 mm: on the next eighth of an inch 1 3/8 in
+    assert (left.side, left.cut_width_mm) == ("left", F(11, 8) * INCH)
     assert right.cut_length_mm == F(11, 2) * INCH
     # the motif lies 6.35 mm inside the seam line: a seam 4 mm inside clears it, one 14 mm does not
     assert right.seam_from_motif_mm == pytest.approx(2.35)
     assert (right.crosses_motif, left.crosses_motif) == (False, True)
     assert {"plan-extension", "plan-extension-crosses"} <= codes(plan)
+
+
+@given(short=st.integers(1, 100))
+def test_extension_pieces_last_for_an_edge_straightened(short: int) -> None:
+    # what is short, two allowances of 1/4 in, and 1/4 in or 0.5 cm to trim
+    sides = Sides(top=float(short), right=0.0, bottom=0.0, left=0.0)
+    records = [make_record("bib.jpg", 4, short=sides)]
+    for options in (PlanOptions(), default_options("cm")):
+        piece = make_plan(records, options).extensions.pieces[0]
+        trim, least = (INCH / 4, INCH) if options.units == "in" else (F(5), F(25))
+        assert piece.cut_width_mm >= max(short + INCH / 2 + trim, least)
 
 
 def test_cautions_name_the_garments_whose_notes_call_for_them() -> None:
@@ -412,6 +498,16 @@ def test_a_binding_that_only_the_full_width_gives() -> None:
     binding = next(need for need in plan.fabrics if need.fabric.name == "binding")
     assert binding.narrower.purchase is None
     assert "plan-bolt-too-narrow" in codes(plan)
+
+
+def test_borders_as_long_as_the_full_width_come_from_a_narrower_bolt_too() -> None:
+    # borders of 38 1/2 in: whole from 40 in, joined from 38 in
+    wish = {"block_mm": 10 * INCH, "strips_mm": (INCH,), "borders_mm": (4 * INCH,)}
+    plan = make_plan(make_records([4] * 9), replace(PlanOptions(), **wish))  # type: ignore[arg-type]
+    border = next(need for need in plan.fabrics if need.fabric.name == "border")
+    assert border.narrower.purchase is not None
+    assert border.narrower.purchase.buy_mm >= border.purchase.buy_mm
+    assert "plan-bolt-too-narrow" not in codes(plan)
 
 
 def test_parts_that_name_one_fabric_are_cut_from_it() -> None:

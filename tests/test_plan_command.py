@@ -1,8 +1,10 @@
 """``motiffit plan``: from a pile on the disk to files, and words for what cannot be."""
 
 import json
+import os
 import re
 import shlex
+import subprocess
 import sys
 from pathlib import Path
 
@@ -15,6 +17,7 @@ from records import make_refused
 from motiffit.cli.app import main
 from motiffit.cli.plan import PLAN_EPILOG
 from motiffit.cli.plan_options import Wishes, make_options
+from motiffit.cli.terminal import hold_stdout
 from motiffit.errors import FileError
 from motiffit.garments import read_table
 from motiffit.ledger import Ledger
@@ -41,7 +44,7 @@ def fill_pile(folder, sizes):
     ledger = Ledger.open(folder)
     for number, (name, size) in enumerate(sizes.items()):
         photo = f"{name}.jpg"
-        picture = np.full((1000, 1500, 3), 60 + 20 * number, np.uint8)
+        picture = np.full((1000, 1500, 3), (60 + 20 * number) % 256, np.uint8)
         (folder / photo).write_bytes(encode_picture(picture, ".jpg"))
         record = make_record(photo, size)
         ledger.write(
@@ -92,6 +95,36 @@ def test_json_prints_the_plan_and_writes_nothing(run, pile):
     assert plan["centres"][0]["colour"] == "#3c3c3c"
     after = {path: path.read_bytes() for path in pile.home.rglob("*") if path.is_file()}
     assert after == before
+
+
+CHATTY = [7, 9, 5, 8, 7, 3, 6, 5, 9, 9, 3, 8, 7, 8, 3, 5, 8, 7, 7, 7, 9, 6, 9, 7, 7, 5, 7, 4, 8, 9]
+"""Centres in inches over which HiGHS of scipy 1.17, cutting from 105 cm, writes to stdout."""
+
+
+def test_json_is_all_that_is_printed_where_the_solver_prints_too(tmp_path):
+    fill_pile(tmp_path, {f"garment {number:02}": size for number, size in enumerate(CHATTY)})
+    words = ["plan", str(tmp_path), "--json", "--units", "cm"]
+    command = [sys.executable, "-m", "motiffit", *words]
+    done = subprocess.run(command, capture_output=True, check=True)
+    assert json.loads(done.stdout)["schema"] == "motiffit.plan/1"
+    assert done.stderr == b""
+
+
+def test_what_compiled_code_prints_is_held_back_but_nothing_before_or_after(capfd):
+    os.write(1, b"before ")
+    with hold_stdout():
+        os.write(1, b"chatter")
+    os.write(1, b"after")
+    assert capfd.readouterr().out == "before after"
+
+
+def test_a_closed_stdout_needs_no_holding():
+    script = (
+        "import os; from motiffit.cli.terminal import hold_stdout; os.close(1)\n"
+        "with hold_stdout(): pass"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=False)
+    assert (done.returncode, done.stderr) == (0, b"")
 
 
 def test_a_second_run_gives_the_same_files(run, pile):
@@ -146,12 +179,29 @@ def test_fabrics_and_lengths_of_the_page_are_read_in_its_own_units(run, pile):
     (pile.home / "quilt.json").write_text(json.dumps(form))
     options, err = options_printed(run, "--units", "cm", "--part", "sash=navy")
     assert options["strips_mm"] == [25.4]
-    assert options["cloth_width_mm"] == 1050
+    assert options["cloth_width_mm"] == 1050  # left empty: what is usual in the units shown
     assert options["sash_fabric"]["colour"] == "#203050"
     assert err == (
         "motiffit: as wished on the review page: strips 1; motifs only; fabrics cream, navy; "
         "border fabric sea\n"
     )
+
+
+def test_lengths_of_the_page_hold_in_other_units_though_usual_in_its_own(run, pile):
+    # 40 in, 40 in and 2 1/2 in are what is taken in inches; in centimetres 105, 105 and 6.5
+    form = {
+        "cloth_width": "40 in",
+        "backing_width": "40",
+        "binding_width": "2 1/2 in",
+        "shop": "yard",
+        "shrinkage": "3",
+    }
+    (pile.home / "quilt.json").write_text(json.dumps(form))
+    options, _ = options_printed(run, "--units", "cm")
+    assert [options["units"], options["shop"]] == ["cm", "yard"]
+    lengths = [options[f"{name}_mm"] for name in ("cloth_width", "backing_width", "binding_cut")]
+    assert lengths == [1016.0, 1016.0, 63.5]
+    assert options["interfacing_width_mm"] == 900
 
 
 @pytest.mark.parametrize(
@@ -192,6 +242,22 @@ def test_notes_and_names_of_the_table_reach_the_plan(run, pile):
     assert [left["photo"] for left in plan["left_out"]] == ["duck.jpg"]
     zips = next(item for item in plan["cautions"] if item["topic"] == "Zips and snaps")
     assert zips["garments"] == ["Bear suit"]
+
+
+def test_json_heeds_the_table_as_the_files_do_without_noting_it(run, pile):
+    table = pile.folder / "garments.csv"
+    table.write_text(
+        "photo,garment,note,keep,pin\nbear.jpg,Bear suit,zip; soft,,2/2\nduck.jpg,,,no,\n"
+    )
+    assert run("plan", "photos", "-q")[0] == 0
+    table.write_text("photo,garment,note,keep,pin\nduck.jpg,Ducks,vinyl,,\nstar.jpg,,,no,1/1\n")
+    before = {path: path.read_bytes() for path in pile.home.rglob("*") if path.is_file()}
+    printed = json.loads(run("plan", "photos", "--json")[1])
+    assert {path: path.read_bytes() for path in pile.home.rglob("*") if path.is_file()} == before
+    assert [left["photo"] for left in printed["left_out"]] == ["star.jpg"]
+    assert {"Ducks", "bear"} <= {centre["name"] for centre in printed["centres"]}
+    assert run("plan", "photos", "-q")[0] == 0
+    assert json.loads((pile.home / "plan" / "plan.json").read_text()) == printed
 
 
 def test_two_photos_of_a_garment_keep_their_own_names(run, tmp_path, monkeypatch):

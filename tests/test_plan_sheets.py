@@ -4,6 +4,7 @@ import csv
 import json
 import math
 import re
+from collections import Counter
 from dataclasses import replace
 from fractions import Fraction as F
 from functools import cache
@@ -302,6 +303,22 @@ def test_everything_of_the_plan_is_on_the_sheets() -> None:
     assert "zip at the front" in text
     assert "CHECK before you cut" in text
     assert "extension: right" in text
+    assert "the pieces have 1/4 in to spare for that" in text
+
+
+def test_borders_joined_from_strips_have_their_lengths_wherever_one_cuts() -> None:
+    # 6 x 6 blocks of 9 in: sides as long as the top's raw edge, 54 1/2 in; then top and bottom as
+    # long as that and two borders of 4 in, 62 1/2 in
+    options = replace(PlanOptions(), rows=6, columns=6, block_mm=9 * INCH, borders_mm=(4 * INCH,))
+    plan = make_plan(make_records([5] * 36), options)
+    words = "slanting seams to 234 in, then cut 2 of 62 1/2 in, 2 of 54 1/2 in"
+    page = plan_page(plan, title="q", picture=encode_picture(np.zeros((9, 9, 3), np.uint8), ".jpg"))
+    assert words in " ".join(pages_of(sheets(plan)))
+    assert words in page.decode()
+    text = " ".join(plan_text(plan).split())
+    assert words in text
+    # the binding is sewn on in one length: 4 x 62 in and 16 in more
+    assert re.search(r"binding .{,30} joined end to end with slanting seams to 264 in Layout", text)
 
 
 def test_each_garment_has_a_label() -> None:
@@ -322,7 +339,31 @@ def test_sheets_are_the_same_every_time() -> None:
 def test_turned_blocks_say_on_which_side_to_begin() -> None:
     text = " ".join(pages_of(sheets(make_whole_plan(turning="barn"))))
     assert "first strip: left" in text
-    assert "The light corner changes" in text
+    assert "The first strip goes to another side from block to block: begin on the side" in text
+    assert "The lengths and fabrics stay as listed" in text
+    assert "clockwise, the first on the side that the block's label names." in text
+
+
+def test_turned_blocks_with_fabrics_by_side_have_a_list_for_each_first_side() -> None:
+    options = replace(PlanOptions(), scheme="sides", turning="pinwheel", block_mm=9 * INCH)
+    bib = make_record("bib.jpg", 5, outcome="check")
+    plan = make_plan([*make_records([5, 5, 5, 5, 9]), bib], options)
+    text = " ".join(pages_of(sheets(plan)))
+    page = plan_page(plan, title="q", picture=encode_picture(np.zeros((9, 9, 3), np.uint8), ".jpg"))
+    assert "sew each block by the list that begins on the side that its label names" in text
+    assert "the list that begins on the side" in page.decode()
+    assert text.count("Viewing window: finished 5 in, cut 5 1/2 in") == 1
+    begun = Counter(cell.first_side for cell in plan.layout.cells if cell.photo != "garment 4.jpg")
+    at_bib = next(cell.first_side for cell in plan.layout.cells if cell.photo == "bib.jpg")
+    for letter, side in zip("ABCD", ("top", "right", "bottom", "left"), strict=True):
+        if begun[side]:
+            count = f"{begun[side]} (1 not settled)" if side == at_bib else str(begun[side])
+            assert f"first strip: {side}, blocks: {count} 1{letter} " in text
+            assert f"1 {side} {letter} 1 1/2 x 5 1/2 in 2 " in text
+            words = f"{count} with a centre cut 5\u00a01/2\u00a0in, first strip: {side}"
+            assert words in page.decode()
+            assert f"first strip: {side}" in plan_text(plan)
+    assert text.count("No strips: the centre is the block.") == 1
 
 
 def test_metric_sheets_speak_centimetres() -> None:
@@ -340,6 +381,12 @@ def test_the_seam_test_is_the_usual_one_in_inches() -> None:
     # quiltcentric.com 2012; quiltingaffection.blogspot.com 2014
     text = " ".join(pages_of(sheets(make_whole_plan())))
     assert "three strips cut 1 1/2 in wide must measure 3 1/2 in across" in text
+
+
+def test_the_seam_test_heeds_what_seams_take_up() -> None:
+    # by hand: 4 1/2 in, less four allowances of 1/4 in, less two seams of 1/32 in
+    text = " ".join(pages_of(sheets(make_whole_plan(seam_take_up_mm=INCH / 32))))
+    assert "three strips cut 1 1/2 in wide must measure 3 7/16 in across" in text
 
 
 def test_nothing_is_written_beyond_the_margins() -> None:
@@ -405,7 +452,7 @@ def test_screen_text_answers_in_order() -> None:
     places = [text.index(f"{title}\n") for title in titles]
     assert places == sorted(places)
     assert max(map(len, text.splitlines())) <= 80
-    assert "bib: right side, cut 1 x 6 1/2 in" in text
+    assert "bib: right side, cut 1 1/4 x 6 1/2 in" in text
 
 
 def test_page_runs_nothing_and_escapes_names() -> None:

@@ -11,6 +11,7 @@ from string import Formatter
 import numpy as np
 import pytest
 from PIL import Image
+from records import Case, make_sizing
 from review_jobs import add_up, die, fail, fail_at, fill_memory, hang, miss, refuse
 from reviewing import OWN, make_photos, open_page, stranger
 from typer.testing import CliRunner
@@ -23,11 +24,13 @@ from motiffit.messages import MESSAGES, text_of
 from motiffit.pile import out_of_date, pile_settings
 from motiffit.record import Message
 from motiffit.resizing import resize
+from motiffit.review.sheet import _certainty, _clearance
 from motiffit.review.words import page_text
 from motiffit.review.workshop import Workshop
 from motiffit.settings import Settings
 from motiffit.show.words import outcome_words
 from motiffit.sizing import size_photo
+from motiffit.units import format_length
 
 SEED = 11
 DIGIT_MM = 0.01  # to which the page's points are rounded
@@ -483,6 +486,26 @@ def test_sizes_wait_while_photos_are_measured(page, monkeypatch):
     assert answer.status_code == 400
     assert "being measured" in answer.json()["error"]
     assert records(page) == before
+
+
+MOTIF_RIGHT_MM = 239.0  # of the usual case: a motif 78 mm wide about x = 200 mm
+ALLOWANCE_MM = 6.35
+
+
+@pytest.mark.parametrize(("edge_mm", "state"), [(244.0, "cuts"), (246.0, "close"), (320.0, None)])
+def test_a_side_without_cloth_is_not_shown_as_all_fine(edge_mm, state):
+    """A piece sewn to the cloth's edge has its seam one allowance inside that edge."""
+    assert (edge_mm - ALLOWANCE_MM < MOTIF_RIGHT_MM) == (state == "cuts")
+    outline = ((80.0, -330.0), (edge_mm, -330.0), (edge_mm, 40.0), (80.0, 40.0))
+    sizing = make_sizing(Case(garment_mm=outline))
+    sides = _clearance(sizing.window, sizing.settings)
+    missing = sides["right"]["cloth"]
+    assert {sides[name]["cloth"] for name in ("top", "bottom", "left")} == {None}
+    assert sides["right"]["state"] == "clear"
+    assert (missing and missing["state"]) == state
+    if missing:
+        assert missing["words"] == format_length(sizing.window.cloth_short_mm.right, "in")
+    assert bool(_certainty(sizing)) == (state != "cuts")
 
 
 # -- the pile -----------------------------------------------------------------------------------

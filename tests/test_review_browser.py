@@ -15,7 +15,9 @@ import pytest
 from browsing import running_browser
 from reviewing import make_photos, open_page
 from served import Served
+from typer.testing import CliRunner
 
+from motiffit.cli.app import app
 from motiffit.ledger import Ledger
 
 AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
@@ -315,6 +317,34 @@ def test_the_table_of_sets_follows_the_sizes_in_use(browser, tmp_path, pile):
         visit.close()
 
 
+def test_every_photo_is_counted_once_by_outcome_as_the_command_counts(browser, pile, tmp_path):
+    folder = shutil.copytree(pile, tmp_path / "photos")
+    ledger = Ledger.open(folder)
+    for photo in set(ledger.photos()) - {"romper.jpg", "bib.jpg", NASTY}:
+        (folder / photo).unlink()  # what another test added
+    ledger.tell("romper.jpg", {"size_mm": 25.4}, by="test")  # 1 in, far too small
+    ledger.tell(NASTY, {"keep": False}, by="test")
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        kinds = page.locator("#kinds")
+        expect(kinds).to_have_text(
+            "all (3)needs your eye (1)by outcome:sized (1)do not cut (1)not in the quilt (1)"
+        )
+        visit.open("romper.jpg")
+        with page.expect_response(re.compile("/say$")):
+            page.click("#accept")
+        page.goto(served.address)
+        expect(kinds).to_have_text("all (3)by outcome:sized (1)accepted (1)not in the quilt (1)")
+        page.get_by_label("accepted (1)").check()
+        expect(page.locator(".tile")).to_have_count(1)
+        expect(page.locator(".tile")).to_contain_text("accepted by you")
+        expect(page.locator(".tile")).not_to_contain_text("do not cut")
+        told = CliRunner().invoke(app, ["pile", str(folder)])
+        assert told.stdout.startswith("3 garments: 1 sized, 1 accepted\n")
+        visit.close()
+
+
 def test_two_windows_see_each_other(browser, served):
     visit = Visit(browser, served)
     first, second = visit.page, visit.window()
@@ -546,6 +576,72 @@ def test_at_two_hundred_per_cent_nothing_is_cut_off(browser, served):
     assert page.evaluate("document.documentElement.scrollWidth") <= 640
     page.locator("#accept").scroll_into_view_if_needed()
     expect(page.locator("#accept")).to_be_in_viewport()
+    visit.close()
+
+
+OUTSIDE = """() => {
+  const found = [], name = (one) => `${one.tagName} ${one.id} ${one.className} ${one.innerText?.slice(0, 30)}`;
+  for (const one of document.querySelectorAll("body *")) {
+    const box = one.getBoundingClientRect();
+    if (!box.width || !box.height || one.closest(".unseen, .skip, .scroll, svg *")) continue;
+    for (let outer = one.parentElement; outer; outer = outer.parentElement) {
+      if (outer !== document.documentElement && getComputedStyle(outer).overflowX === "visible") continue;
+      const edge = outer.getBoundingClientRect();
+      if (box.left < edge.left - 0.5 || box.right > edge.right + 0.5) found.push(name(one));
+    }
+    const isBlock = one instanceof HTMLElement && getComputedStyle(one).display !== "inline";
+    if (isBlock && one.scrollWidth > one.clientWidth + 1) found.push(name(one));
+  }
+  return found;
+}"""  # noqa: E501
+"""Elements that stick out of the window or of what cuts them off, and those that hold too much."""
+
+WIDTHS = (320, 360, 390, 640, 768, 1024, 1280, 1440, 1920)
+
+
+def test_nothing_of_a_garment_is_cut_off_at_any_width(browser, pile, tmp_path):
+    folder = shutil.copytree(pile, tmp_path / "photos")
+    Ledger.open(folder).tell("romper.jpg", {"size_mm": 25.4}, by="test")  # 1 in, far too small
+    with Served(folder) as served:
+        visit = Visit(browser, served)
+        page = visit.page
+        for photo, words in (("romper.jpg", "Do not cut"), ("bib.jpg", "Sized")):
+            visit.open(photo)
+            expect(page.locator("#badge")).to_contain_text(words)
+            open_all(page)
+            for width in WIDTHS:
+                page.set_viewport_size({"width": width, "height": 800})
+                assert page.evaluate("document.documentElement.scrollWidth") <= width, width
+                assert page.evaluate(OUTSIDE) == [], width
+        assert not visit.wrong
+        visit.close()
+
+
+def test_missing_cloth_is_shown_beside_the_distance_to_the_seam_line(browser, served):
+    visit = Visit(browser, served)
+    page = visit.page
+
+    def take_cloth_away(route):
+        answer = route.fetch()
+        look = answer.json()
+        sides = look["sheet"]["clearance"]
+        sides["top"]["cloth"] = {"words": "1 11/16 in", "state": "cuts"}
+        sides["right"]["cloth"] = {"words": "1 3/16 in", "state": "close"}
+        route.fulfill(response=answer, json=look)
+
+    page.route(re.compile("/api/garments/[^/]+$"), take_cloth_away)
+    visit.open("bib.jpg")
+    states = {"top": "cuts", "right": "close", "bottom": "clear", "left": "clear"}
+    for side, state in states.items():
+        expect(page.locator(f".{side}-side")).to_have_class(f"{side}-side side-{state}")
+    expect(page.locator(".top-side")).to_contain_text("cloth 1\u00a011/16\u00a0in short")
+    compass = page.locator("#compass")
+    expect(compass).to_have_attribute(
+        "aria-label", re.compile("cloth 1 11/16 in short, the seam of a piece through the motif,")
+    )
+    for width in WIDTHS:
+        page.set_viewport_size({"width": width, "height": 800})
+        assert page.evaluate(OUTSIDE) == [], width
     visit.close()
 
 

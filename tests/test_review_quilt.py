@@ -1,12 +1,15 @@
 """The quilt's page: its form, swapped blocks, its files, and the comparison of size sets."""
 
 import inspect
+import json
 from dataclasses import fields, replace
 
 import pytest
 from records import Case, make_refused, make_sizing
 from reviewing import OWN, open_page
+from typer.testing import CliRunner
 
+from motiffit.cli.app import app
 from motiffit.cli.plan import plan
 from motiffit.cli.plan_options import Wishes, make_options
 from motiffit.errors import UsageError
@@ -278,7 +281,7 @@ def test_sets_of_sizes_are_compared_and_one_is_proposed(page):
         assert len(one["fails"]) == one["cut"]
 
 
-def test_the_garment_that_alone_needs_a_large_size_is_named(tmp_path):
+def test_the_garment_that_alone_needs_a_large_size_is_left_out_as_by_the_command(tmp_path):
     large = 250.0
     sides = [70.0, 72.0, 74.0, 76.0, 78.0, 80.0, 82.0, 84.0, 86.0, 88.0, large]
     ledger = Ledger.open(tmp_path)
@@ -294,11 +297,28 @@ def test_the_garment_that_alone_needs_a_large_size_is_named(tmp_path):
             settings=Settings(),
         )
     page = open_page(tmp_path)
-    outsize = page.client.get("/api/sizes").json()["outsize"]
-    assert [garment["photo"] for garment in outsize["garments"]] == ["10.jpg"]
-    assert outsize["garments"][0]["key"] == page.key("10.jpg")
+    compared = page.client.get("/api/sizes").json()
+    command = chosen(tmp_path)
+    assert compared["outsize"]["garments"] == [
+        {"photo": "10.jpg", "key": page.key("10.jpg"), "least": "10 3/16 in"}
+    ]
+    [proposed] = [one for one in compared["sets"] if one["is_proposed"]]
+    assert proposed["sizes_mm"] == command["proposed_mm"] == command["outsize"]["without_mm"]
+    assert [garment["photo"] for garment in proposed["fails"]] == ["10.jpg"]
+    assert proposed["fit"] == len(sides) - 1
+    for_all = compared["sets"][-1]
+    assert for_all["sizes_mm"] == command["outsize"]["with_mm"]
+    assert (for_all["sizes"], for_all["cut"]) == (compared["outsize"]["for_all"], 0)
     page.say("10.jpg", {"keep": False})
-    assert page.client.get("/api/sizes").json()["outsize"] is None
+    compared = page.client.get("/api/sizes").json()
+    assert compared["outsize"] is None
+    [proposed] = [one for one in compared["sets"] if one["is_proposed"]]
+    assert proposed["sizes_mm"] == chosen(tmp_path)["proposed_mm"]
+
+
+def chosen(folder):
+    """What the command answers for the same pile."""
+    return json.loads(CliRunner().invoke(app, ["choose", str(folder), "--json"]).stdout)
 
 
 def test_a_set_of_ones_own_is_compared_too(page):

@@ -116,7 +116,7 @@ def test_batting_larger_than_any_package() -> None:
 # --- the cutting list ----------------------------------------------------------------------------
 
 
-def piece(fabric: Fabric, width: F, length: F, count: int, *, is_joined: bool = False) -> Piece:
+def piece(fabric: Fabric, width: F, length: F, count: int, *, can_join: bool = False) -> Piece:
     """Pieces in inches."""
     return Piece(
         use="strips",
@@ -124,7 +124,7 @@ def piece(fabric: Fabric, width: F, length: F, count: int, *, is_joined: bool = 
         width_mm=width * INCH,
         length_mm=length * INCH,
         count=count,
-        is_joined=is_joined,
+        can_join=can_join,
     )
 
 
@@ -136,7 +136,14 @@ def piece(fabric: Fabric, width: F, length: F, count: int, *, is_joined: bool = 
             st.sampled_from((F(3, 2), F(2))),
             st.fractions(min_value=2, max_value=38, max_denominator=2),
             st.integers(0, 9),
-            is_joined=st.booleans(),
+        )
+        | st.builds(
+            piece,
+            st.sampled_from((BLUE, RED)),
+            st.sampled_from((F(3, 2), F(2))),
+            st.fractions(min_value=36, max_value=90, max_denominator=2),
+            st.integers(0, 9),
+            can_join=st.just(True),
         ),
         min_size=1,
         max_size=6,
@@ -165,9 +172,21 @@ def test_a_narrower_bolt_is_told() -> None:
     assert (short.narrower.strips, short.narrower.purchase) == (None, None)
 
 
+@given(length=st.fractions(min_value=30, max_value=90, max_denominator=4), count=st.integers(1, 9))
+def test_a_narrower_bolt_gives_what_can_be_joined_as_if_planned_for_it(
+    length: F, count: int
+) -> None:
+    border = piece(BLUE, F(9, 2), length, count, can_join=True)
+    need = plan_cutting([border], PlanOptions())[0]
+    narrow = plan_cutting([border], PlanOptions(cloth_width_mm=38 * INCH))[0]
+    assert (need.narrower.strips, need.narrower.purchase) == (narrow.strips, narrow.purchase)
+
+
 def test_a_piece_longer_than_the_cloth_is_explained() -> None:
     with pytest.raises(UsageError, match=r"'blue' for strips needs pieces 41 in long"):
         plan_cutting([piece(BLUE, F(2), F(41), 1)], PlanOptions())
+    with pytest.raises(UsageError, match=r"'blue' for strips needs pieces 40 in wide"):
+        plan_cutting([piece(BLUE, F(40), F(90), 1, can_join=True)], PlanOptions())
 
 
 # --- lengths and wishes --------------------------------------------------------------------------

@@ -10,7 +10,8 @@ __all__ = ["form_words", "without_typed"]
 
 _SIZE = ("size", "bed", "drop")
 _FIELDS = {
-    # rows and columns count more than a size: neither must outdo one that is typed
+    # rows and columns count more than a size: those of the page must not outdo one that is typed,
+    # nor its size fill in for what typed ones leave open
     "quilt_size": (*_SIZE, "rows", "columns"),
     "bed": (*_SIZE, "rows", "columns"),
     "clockwise": ("direction",),

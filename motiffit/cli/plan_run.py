@@ -2,22 +2,20 @@
 
 import json
 from collections.abc import Collection, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 import typer
 
-from motiffit.cli.options import unlike
 from motiffit.cli.plan_asked import form_words, without_typed
 from motiffit.cli.plan_options import Wishes, make_options
-from motiffit.cli.terminal import clean_name, screen_width, tell_aside
+from motiffit.cli.terminal import clean_name, hold_stdout, screen_width, tell_aside
 from motiffit.errors import UsageError
-from motiffit.garments import heed_table
+from motiffit.garments import heed_table, table_news
 from motiffit.ledger import Ledger
 from motiffit.pile import pile_rows
 from motiffit.planning import plan_pile, write_plan
-from motiffit.quilt import PlanOptions, default_options
+from motiffit.quilt import default_options
 from motiffit.review.form import QuiltForm, read_form
 from motiffit.show.pdf import Paper, usual_paper
 from motiffit.show.plan_text import plan_text
@@ -79,8 +77,10 @@ def run_plan(
     pile_units = rows[0].sizing.settings.units
     rows = do_without(rows, [*leave_out, *plain])
     units = units or pile_units
-    base = _page_options(form, pile_units, units)
-    planned = plan_pile(ledger, rows, make_options(wishes, units, base))
+    base = form.to_options(pile_units, default_options(units))
+    options = make_options(wishes, units, base)
+    with hold_stdout():
+        planned = plan_pile(ledger, rows, options)
     if output == "json":
         typer.echo(json.dumps(planned.plan.to_dict(), allow_nan=False, indent=1))
         return
@@ -108,17 +108,12 @@ def _paper(form: QuiltForm, units: Units) -> Paper:
     return "a4" if (form.paper or usual_paper(units)) == "a4" else "letter"
 
 
-def _page_options(form: QuiltForm, page_units: Units, units: Units) -> PlanOptions:
-    """Return what the page's form asks for, and else what is usual in the units shown."""
-    changes = unlike(form.to_options(page_units), default_options(page_units))
-    return replace(default_options(units), **changes)
-
-
 def _rows(ledger: Ledger, separator: str | None, *, may_write: bool) -> list[Row]:
-    """Photos of the pile, after what the table says."""
+    """Photos of the pile, after what the table says; it is noted only where that may be written."""
+    news = {} if may_write else table_news(ledger)
     if may_write:
         heed_table(ledger)
-    rows = pile_rows(ledger, separator=separator)
+    rows = pile_rows(ledger, separator=separator, news=news)
     if not rows:
         raise UsageError(
             f"no photo of {ledger.folder} was sized yet: run 'motiffit pile' on it first"

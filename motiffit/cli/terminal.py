@@ -3,6 +3,9 @@
 import os
 import shutil
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
 from typing import NoReturn
 
 import typer
@@ -15,6 +18,7 @@ __all__ = [
     "clean_name",
     "fail",
     "has_colour",
+    "hold_stdout",
     "screen_width",
     "tell",
     "tell_aside",
@@ -23,6 +27,8 @@ __all__ = [
 
 _WIDEST = 100
 """Columns; longer lines are hard to read."""
+
+_STDOUT = 1  # where compiled code writes, whatever Python's own stdout is
 
 _COLOURS = {"sized": "green", "check": "yellow", "no-motif": "cyan", "refused": "red"}
 
@@ -54,6 +60,26 @@ def tell(text: str, sizing: Sizing) -> None:
     if has_colour():
         first = typer.style(first, fg=_COLOURS[sizing.outcome], bold=True)
     typer.echo("\n".join([first, *rest]))
+
+
+@contextmanager
+def hold_stdout() -> Iterator[None]:
+    """Let nothing reach stdout meanwhile: compiled code, as the solver's, writes past Python.
+
+    It holds for the whole process, so it is for a command that works and then prints.
+    """
+    try:
+        kept = os.dup(_STDOUT)
+    except OSError:  # closed: nothing can reach it
+        yield
+        return
+    try:
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), _STDOUT)
+        yield
+    finally:
+        os.dup2(kept, _STDOUT)
+        os.close(kept)
 
 
 def write_json(sizing: Sizing) -> None:

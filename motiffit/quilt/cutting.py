@@ -30,8 +30,8 @@ class Piece:
         As cut; the width is that of the strip across the cloth they are cut from.
     count
         How many.
-    is_joined
-        Whether strips are joined end to end to give the length.
+    can_join
+        Whether strips may be joined end to end where the cloth is not as wide as the length.
     """
 
     use: str
@@ -39,7 +39,17 @@ class Piece:
     width_mm: Fraction
     length_mm: Fraction
     count: int
-    is_joined: bool = False
+    can_join: bool = False
+
+    def is_joined(self, cloth_width_mm: Fraction) -> bool:
+        """Whether a cloth so wide gives the length only by joining strips."""
+        return self.can_join and self.length_mm > cloth_width_mm
+
+    def fits(self, cloth_width_mm: Fraction) -> bool:
+        """Whether a cloth so wide gives it; of joined strips a slanting seam takes their width."""
+        if self.is_joined(cloth_width_mm):
+            return self.width_mm < cloth_width_mm
+        return self.length_mm <= cloth_width_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,11 +129,13 @@ def plan_cutting(pieces: Iterable[Piece], options: PlanOptions) -> tuple[FabricN
 def _plan_fabric(pieces: Sequence[Piece], options: PlanOptions) -> FabricNeed:
     """Cut one fabric, and see what a narrower bolt would change."""
     width = options.cloth_width_mm
-    if not _can_cut(pieces, width):
-        raise UsageError(_explain(pieces, width, options.units))
+    too_large = [piece for piece in pieces if not piece.fits(width)]
+    if too_large:
+        largest = max(too_large, key=lambda piece: piece.length_mm)
+        raise UsageError(_explain(largest, width, options.units))
     groups = _cut_groups(pieces, width)
     narrow = width - options.narrower_mm
-    fewer = _cut_groups(pieces, narrow) if _can_cut(pieces, narrow) else None
+    fewer = _cut_groups(pieces, narrow) if all(piece.fits(narrow) for piece in pieces) else None
     return FabricNeed(
         fabric=pieces[0].fabric,
         cloth_width_mm=width,
@@ -137,25 +149,13 @@ def _plan_fabric(pieces: Sequence[Piece], options: PlanOptions) -> FabricNeed:
     )
 
 
-def _across(piece: Piece) -> Fraction:
-    """Length that must fit across the cloth; of joined strips a slanting seam takes their width."""
-    return piece.width_mm if piece.is_joined else piece.length_mm
-
-
-def _can_cut(pieces: Sequence[Piece], width_mm: Fraction) -> bool:
-    """Whether a cloth so wide gives every piece."""
-    return all(
-        _across(piece) < width_mm if piece.is_joined else _across(piece) <= width_mm
-        for piece in pieces
+def _explain(piece: Piece, width_mm: Fraction, units: Units) -> str:
+    """Say that a piece does not fit across the cloth."""
+    across, how = (
+        (piece.width_mm, "wide") if piece.is_joined(width_mm) else (piece.length_mm, "long")
     )
-
-
-def _explain(pieces: Sequence[Piece], width_mm: Fraction, units: Units) -> str:
-    """Which piece does not fit across the cloth."""
-    piece = max(pieces, key=_across)
-    how = "wide" if piece.is_joined else "long"
     return (
-        f"'{piece.fabric.name}' for {piece.use} needs pieces {format_cut(_across(piece), units)} "
+        f"'{piece.fabric.name}' for {piece.use} needs pieces {format_cut(across, units)} "
         f"{how}, and the cloth gives {format_cut(width_mm, units)}: take a wider cloth, or smaller "
         "blocks, borders and bindings"
     )
@@ -165,7 +165,7 @@ def _cut_groups(pieces: Sequence[Piece], cloth_width_mm: Fraction) -> tuple[Stri
     """Cut the pieces of one fabric, widest strips first."""
     by_width: dict[tuple[Fraction, bool], list[Piece]] = defaultdict(list)
     for piece in pieces:
-        by_width[piece.width_mm, piece.is_joined].append(piece)
+        by_width[piece.width_mm, piece.is_joined(cloth_width_mm)].append(piece)
     return tuple(
         (_join_group if is_joined else _cut_group)(width, group, cloth_width_mm)
         for (width, is_joined), group in sorted(by_width.items(), reverse=True)
@@ -174,9 +174,7 @@ def _cut_groups(pieces: Sequence[Piece], cloth_width_mm: Fraction) -> tuple[Stri
 
 def _cut_group(width: Fraction, pieces: Sequence[Piece], cloth_width_mm: Fraction) -> StripGroup:
     """Pieces of one width, each cut whole from a strip."""
-    demand: Counter[Fraction] = Counter()
-    for piece in pieces:
-        demand[piece.length_mm] += piece.count
+    demand = _count_lengths(pieces)
     cutting = cut_strips(demand, cloth_width_mm)
     return StripGroup(
         width_mm=width,
@@ -189,14 +187,23 @@ def _cut_group(width: Fraction, pieces: Sequence[Piece], cloth_width_mm: Fractio
     )
 
 
+def _count_lengths(pieces: Iterable[Piece]) -> Counter[Fraction]:
+    """How many pieces there are of each length."""
+    demand: Counter[Fraction] = Counter()
+    for piece in pieces:
+        demand[piece.length_mm] += piece.count
+    return demand
+
+
 def _join_group(width: Fraction, pieces: Sequence[Piece], cloth_width_mm: Fraction) -> StripGroup:
     """Pieces of one width, cut from strips joined end to end with diagonal seams."""
-    run = sum((piece.length_mm * piece.count for piece in pieces), Fraction(0))
+    demand = _count_lengths(pieces)
+    run = sum((length * count for length, count in demand.items()), Fraction(0))
     strips = count_joined_strips(run, cloth_width_mm, width)
     return StripGroup(
         width_mm=width,
         uses=tuple(dict.fromkeys(piece.use for piece in pieces)),
-        pieces=tuple((piece.length_mm, piece.count) for piece in pieces),
+        pieces=tuple(sorted(demand.items(), reverse=True)),
         strips=strips,
         at_least=strips,
         cutting=None,

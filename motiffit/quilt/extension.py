@@ -15,6 +15,7 @@ from motiffit.quilt.yardage import Purchase, buy_length
 from motiffit.units import MM_PER_INCH, Units
 
 __all__ = [
+    "WIDTH_SPARE_MM",
     "ExtensionPiece",
     "Extensions",
     "extension_cut_width",
@@ -22,6 +23,9 @@ __all__ = [
     "plan_extensions",
 ]
 
+WIDTH_SPARE_MM: dict[Units, Fraction] = {"in": MM_PER_INCH / 4, "cm": Fraction(5)}
+"""Beyond what is short: the garment's edge is known as a photo shows it, and straightened before a
+piece is sewn on. Common practice, no source."""
 # narrower pieces are a nuisance to sew; what is too much is trimmed with the square
 _LEAST_MM = {"in": MM_PER_INCH, "cm": Fraction(25)}
 # cut sizes on the marks of a ruler
@@ -41,7 +45,8 @@ class ExtensionPiece:
     short_mm
         How far the cut square reaches beyond the cloth.
     cut_width_mm, cut_length_mm
-        The piece, seam allowance included; never less than 1 in (2.5 cm) wide.
+        The piece, seam allowance and something to spare included; never less than 1 in (2.5 cm)
+        wide.
     seam_from_motif_mm
         From the motif to the seam of this piece; below zero the seam would cross the motif.
         None without a motif.
@@ -134,7 +139,7 @@ def _make_piece(
 ) -> ExtensionPiece:
     """Piece for one side."""
     short = exact_mm(getattr(centre.short_mm, side))
-    width = extension_cut_width(short, seam_allowance_mm)
+    width = extension_cut_width(short, seam_allowance_mm) + WIDTH_SPARE_MM[units]
     clearance = centre.clearance_mm
     return ExtensionPiece(
         photo=centre.photo,

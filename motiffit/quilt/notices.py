@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from motiffit.quilt.backing import Backing
 from motiffit.quilt.fitting import block_with_strips
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import Plan
+from motiffit.quilt.setting import list_grids
 from motiffit.record import Message, make_message
 
 __all__ = ["list_notices"]
@@ -64,11 +66,7 @@ def _about_blocks(plan: Plan) -> Iterator[Message]:
     """Blocks without strips, centres off the middle, and strips cut wider."""
     units = plan.options.units
     yield from _about_strips(plan)
-    off = [
-        format_cut(kind.block.centre_mm, units) for kind in plan.kinds if not kind.block.is_centred
-    ]
-    if off:
-        yield make_message("plan-off-centre", sizes=", ".join(off))
+    yield from _about_middles(plan)
     if plan.options.seam_take_up_mm:
         most = max(kind.block.shrink_mm for kind in plan.kinds)
         yield make_message(
@@ -76,6 +74,19 @@ def _about_blocks(plan: Plan) -> Iterator[Message]:
             take_up=format_cut(plan.options.seam_take_up_mm, units),
             shrink=format_cut(most, units),
         )
+
+
+def _about_middles(plan: Plan) -> Iterator[Message]:
+    """Centres off the middle: for want of half a round, or by strips of several widths."""
+    off = [kind.block for kind in plan.kinds if not kind.block.is_centred]
+    for code, is_odd in (("plan-off-centre", 1), ("plan-off-centre-widths", 0)):
+        sizes = _unique(
+            format_cut(block.centre_mm, plan.options.units)
+            for block in off
+            if block.half_rounds % 2 == is_odd
+        )
+        if sizes:
+            yield make_message(code, sizes=", ".join(sizes))
 
 
 def _about_strips(plan: Plan) -> Iterator[Message]:
@@ -94,7 +105,8 @@ def _about_strips(plan: Plan) -> Iterator[Message]:
 
 
 def _about_layout(plan: Plan) -> Iterator[Message]:
-    """Empty places, garments left over, wishes not met."""
+    """Tell of a size missed, empty places, garments left over, wishes not met."""
+    yield from _about_size(plan)
     if plan.grid.missing:
         yield make_message("plan-missing", count=plan.grid.missing)
     if plan.layout.spare:
@@ -102,6 +114,27 @@ def _about_layout(plan: Plan) -> Iterator[Message]:
         yield make_message("plan-spare", count=len(spare), names=_names(spare))
     for wish in plan.layout.unmet:
         yield make_message("plan-wish-unmet", wish=wish)
+
+
+def _about_size(plan: Plan) -> Iterator[Message]:
+    """Tell where the rows or columns asked for miss a wished size that others would come near."""
+    wish, grid, units = plan.options.wish_mm, plan.grid, plan.options.units
+    if wish is None:
+        return
+    best = list_grids(len(plan.centres), plan.setting, wish)[0]
+    if (best.rows, best.columns) != (grid.rows, grid.columns):
+        size, wished = (
+            f"{format_cut(width, units)} x {format_cut(height, units)}"
+            for width, height in ((grid.width_mm, grid.height_mm), wish)
+        )
+        yield make_message("plan-size-unmet", size=size, wished=wished)
+
+
+def _about_back_seam(backing: Backing) -> Message:
+    """Say which way the one seam of the back runs, or that it can be split."""
+    if backing.can_split:
+        return make_message("plan-backing-split")
+    return make_message("plan-backing-seam", run=backing.run)
 
 
 def _about_cloth(plan: Plan) -> Iterator[Message]:
@@ -126,9 +159,7 @@ def _about_cloth(plan: Plan) -> Iterator[Message]:
                 words=need.purchase.words,
             )
     if plan.layers.backing.panels == 2:
-        yield make_message(
-            "plan-backing-split" if plan.layers.backing.can_split else "plan-backing-seam"
-        )
+        yield _about_back_seam(plan.layers.backing)
     if plan.layers.batting.package is None:
         size = [
             format_cut(side, units)

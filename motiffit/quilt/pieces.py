@@ -57,7 +57,7 @@ def _piece(
     width: Fraction,
     length: Fraction,
     count: int,
-    is_joined: bool = False,
+    can_join: bool = False,
 ) -> Piece:
     """Make a piece."""
     return Piece(
@@ -66,7 +66,7 @@ def _piece(
         width_mm=width,
         length_mm=length,
         count=count,
-        is_joined=is_joined,
+        can_join=can_join,
     )
 
 
@@ -101,7 +101,7 @@ def _sash_pieces(
 def _border_pieces(
     grid: Grid, seam_allowance_mm: Fraction, options: PlanOptions
 ) -> Iterator[Piece]:
-    """Borders; those longer than the cloth is wide are joined from strips."""
+    """Borders, strips and corner squares."""
     frame = 2 * sum(options.borders_mm, Fraction(0)) - 2 * seam_allowance_mm
     inside = (grid.width_mm - frame, grid.height_mm - frame)
     for border in border_pieces(
@@ -111,7 +111,6 @@ def _border_pieces(
         has_corner_squares=options.has_corner_squares,
     ):
         use = "border" if len(options.borders_mm) == 1 else f"border {border.border}"
-        is_joined = border.length_mm > options.cloth_width_mm
         yield _piece(
-            use, options.border_fabric, border.width_mm, border.length_mm, border.count, is_joined
+            use, options.border_fabric, border.width_mm, border.length_mm, border.count, True
         )

@@ -14,7 +14,7 @@ from motiffit.quilt.layout import Cell, Layout
 from motiffit.quilt.options import Fabric, PlanOptions
 from motiffit.quilt.plain import to_plain
 from motiffit.quilt.setting import Grid, Setting
-from motiffit.quilt.strips import Block, build_block
+from motiffit.quilt.strips import Block, Side, build_block
 from motiffit.record import Message
 
 __all__ = ["PLAN_SCHEMA", "BlockKind", "Plan"]
@@ -24,11 +24,21 @@ PLAN_SCHEMA = "motiffit.plan/1"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlockKind:
-    """Blocks with the same centre size: how they are sewn, from which fabrics, and how many."""
+    """Blocks sewn alike from the same fabrics, and how many.
+
+    ``first_side`` is where their first strip goes, if that decides on the fabrics and changes from
+    block to block; else it is None, and blocks of a kind may be begun on any side.
+    """
 
     block: Block
     fabrics: tuple[Fabric, ...]
     count: int
+    first_side: Side | None = None
+
+    def takes(self, centre: Centre, first_side: Side) -> bool:
+        """Whether a garment's block begun on a side is of this kind."""
+        is_begun_so = self.first_side in (None, first_side)
+        return is_begun_so and self.block.centre_mm == centre.finished_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +58,8 @@ class Plan:
     centres, left_out
         Garments in the plan, and photos that give none.
     kinds
-        One for each centre size in the quilt, smallest first.
+        One for each centre size in the quilt, smallest first; for each of its first sides where
+        these change which strip is cut from which fabric.
     grid, other_grids
         Rows and columns, and others that would suit.
     layout
@@ -102,12 +113,9 @@ class Plan:
     def block_at(self, cell: Cell) -> Block | None:
         """Return the block at a place, begun at that place's side; None for a plain block."""
         centre = self.centre_of(cell)
-        kind = next(
-            (kind for kind in self.kinds if centre and kind.block.centre_mm == centre.finished_mm),
-            None,
-        )
-        if kind is None:
+        if centre is None:
             return None
+        kind = next(kind for kind in self.kinds if kind.takes(centre, cell.first_side))
         return build_block(
             kind.block.centre_mm,
             self.strips_mm,

@@ -1,5 +1,6 @@
 """From the records of a pile to the plan of a quilt: the walk over its parts."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -20,7 +21,7 @@ from motiffit.quilt.options import PlanOptions
 from motiffit.quilt.pieces import list_pieces
 from motiffit.quilt.plan import BlockKind, Plan
 from motiffit.quilt.setting import Grid, Setting, choose_grid, list_grids
-from motiffit.quilt.strips import Block, Side, build_block
+from motiffit.quilt.strips import SIDES, Block, Side, build_block
 from motiffit.quilt.turning import turn_blocks
 from motiffit.record import Sizing
 
@@ -36,6 +37,10 @@ class _Sewing:
     half_rounds: dict[Fraction, int]
     seam_allowance_mm: Fraction
     options: PlanOptions
+
+    def has_strips(self, centre: Centre) -> bool:
+        """Whether a centre is smaller than the block."""
+        return self.half_rounds[centre.finished_mm] > 0
 
     def block(self, centre_mm: Fraction, first_side: Side) -> Block:
         """Sew one block."""
@@ -106,7 +111,7 @@ def make_plan(
         cut_block_mm=sewing.block_mm + 2 * sewing.seam_allowance_mm,
         centres=tuple(centres),
         left_out=tuple(left_out),
-        kinds=_kinds(used, sewing, options),
+        kinds=_kinds(placed, sewing, options),
         grid=grid,
         other_grids=tuple(offer for offer in offers if offer != grid),
         layout=layout,
@@ -173,16 +178,22 @@ def _placed(centres: Sequence[Centre], layout: Layout) -> list[tuple[Centre, Sid
     ]
 
 
-def _kinds(used: Sequence[Centre], sewing: _Sewing, options: PlanOptions) -> tuple[BlockKind, ...]:
-    """One kind of block for each centre size in the quilt."""
+def _kinds(
+    placed: Sequence[tuple[Centre, Side]], sewing: _Sewing, options: PlanOptions
+) -> tuple[BlockKind, ...]:
+    """One kind of block for each centre size, and for each first side that matters, in the quilt.
+
+    It matters where fabrics go by side: elsewhere the strips of a turned block are cut alike.
+    """
+    is_by_side = options.scheme == "sides" and options.turning != "same"
+    counts = Counter(
+        (centre.finished_mm, SIDES.index(side) if is_by_side and sewing.has_strips(centre) else -1)
+        for centre, side in placed
+    )
     kinds = []
-    for size in sorted({centre.finished_mm for centre in used}):
-        block = sewing.block(size, options.first_side)
-        kinds.append(
-            BlockKind(
-                block=block,
-                fabrics=assign_fabrics(block, options.scheme, options.fabrics_in_use),
-                count=sum(centre.finished_mm == size for centre in used),
-            )
-        )
+    for (size, number), count in sorted(counts.items()):
+        first_side = SIDES[number] if number >= 0 else None
+        block = sewing.block(size, first_side or options.first_side)
+        fabrics = assign_fabrics(block, options.scheme, options.fabrics_in_use)
+        kinds.append(BlockKind(block=block, fabrics=fabrics, count=count, first_side=first_side))
     return tuple(kinds)

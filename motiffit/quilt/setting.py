@@ -190,6 +190,9 @@ def choose_grid(
 ) -> Grid:
     """Return the grid asked for, or the one that suits best.
 
+    Where only rows or only columns are given, the others come as near to the wished size as they
+    can; without one, they give every garment a place.
+
     Raises
     ------
     UsageError
@@ -200,8 +203,9 @@ def choose_grid(
     if rows is None and columns is None:
         grid = list_grids(blocks, setting, wish_mm)[0]
     else:
-        rows = rows or ceil(Fraction(blocks, columns or 1))
-        columns = columns or ceil(Fraction(blocks, rows))
+        near = (None, None) if wish_mm is None else _nearest_shape(wish_mm, setting)
+        rows = rows or near[0] or ceil(Fraction(blocks, columns or 1))
+        columns = columns or near[1] or ceil(Fraction(blocks, rows))
         grid = _make_grid(blocks, rows, columns, setting)
     if grid.missing > _MOST_MISSING:
         raise UsageError(
@@ -229,6 +233,12 @@ def _shapes_near(wish_mm: tuple[Fraction, Fraction], setting: Setting) -> list[t
         for row in {max(1, floor(rows)), max(1, ceil(rows))}
         for column in {max(1, floor(columns)), max(1, ceil(columns))}
     ]
+
+
+def _nearest_shape(wish_mm: tuple[Fraction, Fraction], setting: Setting) -> tuple[int, int]:
+    """Rows and columns that come nearest to a wished size."""
+    rows, columns = (max(1, round(_count_for(side, setting))) for side in (wish_mm[1], wish_mm[0]))
+    return rows, columns
 
 
 def _count_for(side_mm: Fraction, setting: Setting) -> Fraction:

@@ -141,8 +141,15 @@ backing_width, binding_width
             raise ValueError(f"not in the form: {', '.join(sorted(unknown))}")
         return cls(**{name: _checked(name, value) for name, value in data.items()})
 
-    def to_options(self, units: Units) -> PlanOptions:
+    def to_options(self, units: Units, base: PlanOptions | None = None) -> PlanOptions:
         """Return the plan's options.
+
+        Parameters
+        ----------
+        units
+            Of lengths without a unit.
+        base
+            What holds where nothing was filled in; None for what is usual in the units.
 
         Raises
         ------
@@ -178,7 +185,7 @@ backing_width, binding_width
             changes["shop"] = self.shop
         if self.shrinkage:
             changes["shrinkage"] = _per_cent(self.shrinkage)
-        return replace(default_options(units), **changes)
+        return replace(base or default_options(units), **changes)
 
     def _wished_size(self, units: Units) -> tuple[Fraction, Fraction] | None:
         """Read the quilt's size, or work it out from the bed."""

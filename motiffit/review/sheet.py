@@ -259,17 +259,25 @@ def _clearance(window: Window | None, settings: Settings) -> dict[str, Any] | No
     """Return the distance from motif to seam line on each side, with what it means."""
     if window is None or window.clearance_mm is None:
         return None
-    sides = {}
+    units, sides = settings.units, {}
     for side in _SIDES:
         length = getattr(window.clearance_mm, side)
         state = "cuts" if length < 0 else "close" if length < settings.clearance_mm else "clear"
-        words = (
-            format_up(-length, settings.units)
-            if length < 0
-            else format_down(length, settings.units)
-        )
-        sides[side] = {"mm": length, "words": words, "state": state}
+        words = format_up(-length, units) if length < 0 else format_down(length, units)
+        cloth = _missing_cloth(length, getattr(window.cloth_short_mm, side), units)
+        sides[side] = {"mm": length, "words": words, "state": state, "cloth": cloth}
     return sides
+
+
+def _missing_cloth(clearance_mm: float, short_mm: float, units: Units) -> dict[str, Any] | None:
+    """Return how much cloth is missing on a side, if it shows on a ruler, and what that means.
+
+    The piece that is sewn on there has its seam as far inside the seam line as cloth is missing.
+    """
+    words = format_length(short_mm, units)
+    if words == format_length(0.0, units):
+        return None
+    return {"words": words, "state": "cuts" if short_mm > clearance_mm else "close"}
 
 
 def _text(message: Message, sizing: Sizing, free: Sizing) -> str:
@@ -285,9 +293,12 @@ def _text(message: Message, sizing: Sizing, free: Sizing) -> str:
 
 
 def _certainty(sizing: Sizing) -> str:
-    """Say how sure it is that the motif stays clear."""
+    """Say how sure it is that the motif stays clear, unless a seam is sure to cross it."""
     window = sizing.window
     if window is None or window.p_clear is None or window.is_cutting:
+        return ""
+    sides = _clearance(window, sizing.settings) or {}
+    if any(side["cloth"] and side["cloth"]["state"] == "cuts" for side in sides.values()):
         return ""
     asked = format_length(sizing.settings.clearance_mm, sizing.settings.units)
     words = percent_words(window.p_clear).capitalize()

@@ -6,6 +6,7 @@ from typing import Any
 
 from motiffit.choosing import (
     Need,
+    Outsize,
     SetTrial,
     best_sets,
     find_outsize,
@@ -22,12 +23,14 @@ from motiffit.review.asked import Asked, size_words
 from motiffit.review.pictures import Pictures
 from motiffit.review.tidings import Tidings
 from motiffit.settings import Settings
+from motiffit.show.words import format_up
 from motiffit.size_sets import STEP_MM, SizeSet, known_sets, sizes_in_words, sizes_up_to
 from motiffit.units import Units, format_length, parse_sizes
 
 __all__ = ["SizeSets"]
 
 _MOST_NUMBERS = 4  # of sizes in a set: more than that few quilters want to piece
+_FOR_ALL = "every motif"
 _BRIEF_WAIT_S = 5.0  # a look whether anything is out of date takes a second or two
 _LARGEST_MM = 1e6  # the settings refuse far smaller ones with words for a person
 _MOST_SIZES = 40  # of a set that somebody sends; no rack of rulers has more
@@ -57,6 +60,9 @@ class SizeSets:
     def compare(self, own: str = "") -> dict[str, Any]:
         """Return how sets would do: the one in use, usual ones, the best, and one's own.
 
+        The set proposed is that of ``motiffit choose``: it leaves out the few garments for which
+        alone the largest size would be much larger. How many a set holds is told of all garments.
+
         Parameters
         ----------
         own
@@ -77,20 +83,25 @@ class SizeSets:
         given = self._given_sets(own)
         tried = sorted({*offered, *(size for one in given for size in one.sizes_mm)})
         needs = tuple(need_of(entry, tried) for entry in with_motif)
-        best = best_sets(needs, offered)
+        for_all = propose(best_sets(needs, offered))
+        outsize = find_outsize(needs, offered, for_all)
+        left_out = outsize.needs if outsize else ()
+        best = best_sets([need for need in needs if need not in left_out], offered)
         proposed = propose(best)
         shown = [
             trial for trial in best if len(trial.sizes_mm) <= _MOST_NUMBERS or trial is proposed
         ]
-        trials = [(one, try_set(needs, one.sizes_mm)) for one in given]
-        trials += [(_best_set(trial, units), trial) for trial in shown]
+        sets = [*given, *(_best_set(trial, units) for trial in shown)]
+        if outsize:
+            sets.append(SizeSet(name=_FOR_ALL, sizes_mm=for_all.sizes_mm, units=units))
+        place = len(given) + shown.index(proposed)
         return {
             "garments": len(needs),
             "without": len(entries) - len(needs),
-            "outsize": self._outsize(needs, offered, proposed),
+            "outsize": outsize and self._outsize(outsize, for_all),
             "sets": [
-                {**self._line(one, trial), "is_proposed": trial is proposed}
-                for one, trial in trials
+                {**self._line(one, try_set(needs, one.sizes_mm)), "is_proposed": number == place}
+                for number, one in enumerate(sets)
             ],
         }
 
@@ -190,26 +201,23 @@ class SizeSets:
             "spare": format_length(spare, one.units),
         }
 
-    def _outsize(
-        self, needs: Sequence[Need], offered: Sequence[float], proposed: SetTrial
-    ) -> dict[str, Any] | None:
-        """Return the few garments for which alone the largest size is so large, if there are."""
-        found = find_outsize(needs, offered, proposed)
-        if found is None:
-            return None
-        units = self._asked.settings.units
+    def _outsize(self, outsize: Outsize, for_all: SetTrial) -> dict[str, Any]:
+        """Return the few garments that the proposal leaves out, and the set that holds all."""
         return {
-            "largest": format_length(proposed.sizes_mm[-1], units),
-            "garments": self._garments(found.needs),
-            "without": sizes_in_words(found.without.sizes_mm, units),
+            "garments": self._garments(outsize.needs),
+            "for_all": sizes_in_words(for_all.sizes_mm, self._asked.settings.units),
         }
 
     def _garments(self, needs: Sequence[Need]) -> list[dict[str, str]]:
-        """Return photos and keys of garments, the largest motif first."""
-        ordered = sorted(needs, key=lambda need: -need.least_mm)
+        """Return photos and keys of garments and the sizes they need, the largest motif first."""
+        units = self._asked.settings.units
         return [
-            {"photo": need.photo, "key": self._ledger.picture_of(need.photo).stem}
-            for need in ordered
+            {
+                "photo": need.photo,
+                "key": self._ledger.picture_of(need.photo).stem,
+                "least": format_up(need.least_mm, units),
+            }
+            for need in sorted(needs, key=lambda need: -need.least_mm)
         ]
 
 

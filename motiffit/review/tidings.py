@@ -14,6 +14,7 @@ from motiffit.review.asked import Asked, size_words
 from motiffit.review.table import Missing
 from motiffit.review.words import least_words, outcome_of, page_text, waits_for_side
 from motiffit.review.workshop import Workshop
+from motiffit.show.pile_table import row_counted_as
 from motiffit.show.rows import Row, by_garment, make_row, needing_an_eye, size_counts
 from motiffit.show.table import headline
 from motiffit.task import Done, Task, give_up
@@ -188,6 +189,7 @@ class Tidings:
             "garment": row.garment,
             "rank": rank,
             "outcome": outcome_of(row.sizing),
+            "kind": row_counted_as(row) if row.counts else "left-out",
             "headline": headline(row.sizing),
             "finished": window.finished if window else None,
             "finished_mm": window.finished_mm if window else None,

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from motiffit.quilt.cutting import StripGroup
+from motiffit.quilt.extension import WIDTH_SPARE_MM
 from motiffit.quilt.lengths import format_cut
 from motiffit.quilt.plan import Plan
 from motiffit.show.block_drawing import draw_swatch, fabric_letters
@@ -116,9 +117,11 @@ def _list_extensions(flow: Flow, plan: Plan) -> None:
     if not plan.extensions.pieces:
         return
     flow.subheading("Extension pieces", keep_mm=24.0)
+    spare = format_cut(WIDTH_SPARE_MM[plan.options.units], plan.options.units)
     flow.paragraph(
-        "Straighten the garment's edge with as little loss as you can, and add what you trim there "
-        "to the piece. Sew it on, press, then cut the square from both together."
+        f"Straighten the garment's edge with as little loss as you can: the pieces have {spare} to "
+        "spare for that; what you trim beyond it, add to them. Sew each on, press, then cut the "
+        "square from both together."
     )
     for piece in plan.extensions.pieces:
         flow.ticks(1, (extension_words(piece, plan),), (9.0,))

@@ -12,12 +12,13 @@ from itertools import groupby
 from typing import Any
 
 from motiffit.messages import MESSAGES
-from motiffit.show.pile_table import not_counted_words, outcome_counts
+from motiffit.show.pile_table import not_counted_words, outcome_counts, row_counted_as
 from motiffit.show.rows import Row, needing_an_eye, size_counts
 from motiffit.show.shell import inline, templates
 from motiffit.show.table import CAUTIONS
 from motiffit.show.words import (
-    OUTCOME_COUNT_WORDS,
+    COUNT_WORDS,
+    Counted,
     clearance_words,
     motif_words,
     outcome_words,
@@ -27,7 +28,14 @@ from motiffit.show.words import (
 
 __all__ = ["page_parts"]
 
-_ICONS = {"sized": "\u2713", "check": "!", "no-motif": "\u2013", "refused": "\u2715"}
+_ICONS: dict[Counted, str] = {
+    "sized": "\u2713",
+    "accepted": "\u2713",
+    "check": "!",
+    "cuts": "\u2715",
+    "no-motif": "\u2013",
+    "refused": "?",
+}
 _OF_THE_CAMERA = {
     "focal-unknown": "{count} photos do not say which lens took them; a usual phone camera is "
     "assumed."
@@ -44,7 +52,7 @@ class _Card:
 
     anchor: str
     photo: str
-    outcome: str
+    kind: Counted
     badge: str
     is_accepted: bool
     needs_an_eye: bool
@@ -130,23 +138,21 @@ def _shell() -> dict[str, Any]:
 
 def _overview(rows: Sequence[Row], anchors: dict[str, str]) -> dict[str, Any]:
     """Return what stands above the garments: counts, what needs an eye, sizes, filters."""
-    outcomes = Counter(row.sizing.outcome for row in rows)
+    kinds = Counter(row_counted_as(row) for row in rows)
     sizes = Counter((_size_mm(row), _size_words(row)) for row in rows)
     return {
         "photo_count": len(rows),
         "garment_count": sum(1 for _ in _groups(rows)),
         "outcomes": outcome_counts(rows),
-        "photo_outcomes": [
-            (key, words, outcomes[key])
-            for key, words in OUTCOME_COUNT_WORDS.items()
-            if outcomes[key]
+        "filter_kinds": [
+            (kind, words, kinds[kind]) for kind, words in COUNT_WORDS.items() if kinds[kind]
         ],
         "filter_sizes": [(words, count) for (_, words), count in sorted(sizes.items())],
         "eye": [
             {
                 "anchor": anchors[row.photo],
                 "photo": row.photo,
-                "outcome": row.sizing.outcome,
+                "kind": row_counted_as(row),
                 "badge": outcome_words(row.sizing),
                 "finished": row.sizing.window.finished if row.sizing.window else "",
                 "reasons": _brief(row),
@@ -199,7 +205,7 @@ def _card(
     return _Card(
         anchor=anchor,
         photo=row.photo,
-        outcome=sizing.outcome,
+        kind=row_counted_as(row),
         badge=outcome_words(sizing),
         is_accepted=row.is_accepted,
         needs_an_eye=row.needs_an_eye,

@@ -10,14 +10,12 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from motiffit.record import Motif, Sides
 from motiffit.show.rows import Row
-from motiffit.show.words import NOT_TO_CUT, OUTCOME_COUNT_WORDS, counted_as
+from motiffit.show.words import COUNT_WORDS, Counted, counted_as
 
-__all__ = ["COLUMNS", "not_counted_words", "outcome_counts", "safe_cell", "table_parts"]
+__all__ = ["COLUMNS", "not_counted_words", "outcome_counts", "row_counted_as", "safe_cell",
+           "table_parts"]  # fmt: skip
 
-_ACCEPTED = "accepted"
-_NO_SQUARE = (NOT_TO_CUT, OUTCOME_COUNT_WORDS["no-motif"], OUTCOME_COUNT_WORDS["refused"])
-_COUNTED_AS = (OUTCOME_COUNT_WORDS["sized"], _ACCEPTED, OUTCOME_COUNT_WORDS["check"], *_NO_SQUARE)
-"""What garments are counted as, in the order in which that is told."""
+_NO_SQUARE = {COUNT_WORDS[kind] for kind in ("cuts", "no-motif", "refused")}
 
 _SIDES = ("top", "right", "bottom", "left")
 COLUMNS = (
@@ -55,21 +53,21 @@ def safe_cell(text: str) -> str:
 
 def outcome_counts(rows: Sequence[Row]) -> list[tuple[str, int]]:
     """Return in words how garments came out, and how many of each; none that are zero."""
-    counts = Counter(_counted_as(row) for row in rows if row.counts)
-    return [(words, counts[words]) for words in _COUNTED_AS if counts[words]]
+    counts = Counter(row_counted_as(row) for row in rows if row.counts)
+    return [(words, counts[kind]) for kind, words in COUNT_WORDS.items() if counts[kind]]
+
+
+def row_counted_as(row: Row) -> Counted:
+    """Say what a photo is counted as, after what a person said of it."""
+    if row.sizing.outcome == "check" and row.is_settled:
+        return "accepted"
+    return counted_as(row.sizing)
 
 
 def not_counted_words(rows: Sequence[Row]) -> str:
     """Name the garments that are not among squares counted by size; empty where all are."""
     parts = [f"{count} {words}" for words, count in outcome_counts(rows) if words in _NO_SQUARE]
     return f"Not among these: {', '.join(parts)}" if parts else ""
-
-
-def _counted_as(row: Row) -> str:
-    """Return how a garment came out, after what a person said of it."""
-    if row.sizing.outcome == "check" and row.is_settled:
-        return _ACCEPTED
-    return counted_as(row.sizing)
 
 
 def _line(cells: Iterable[str]) -> bytes:

@@ -21,12 +21,14 @@ from motiffit.show.plan_words import (
     count_words,
     cut_lines,
     extension_words,
+    first_words,
     grid_words,
     numbers_of,
     quilt_words,
     shop_lines,
     spread_words,
     strip_words,
+    turning_words,
     unsettled_words,
 )
 from motiffit.show.shell import inline, templates
@@ -61,6 +63,7 @@ def plan_page(plan: Plan, *, title: str, picture: bytes) -> bytes:
         picture_size=size,
         messages=plan.messages,
         shopping=list(shop_lines(plan)),
+        turning=turning_words(plan),
         kinds=[_kind(kind, plan) for kind in plan.kinds],
         cutting=[_fabric(need, plan) for need in plan.fabrics],
         extensions=[extension_words(piece, plan) for piece in plan.extensions.pieces],
@@ -97,6 +100,7 @@ def _kind(kind: BlockKind, plan: Plan) -> dict[str, Any]:
         )
     return {
         "count": count_words(kind, plan),
+        "first": first_words(kind),
         "finished": format_cut(block.centre_mm, units),
         "cut": format_cut(block.cut_centre_mm, units),
         "side": _DRAWN_SIDE,

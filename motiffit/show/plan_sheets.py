@@ -17,11 +17,13 @@ from motiffit.show.pdf import Paper, Sheet
 from motiffit.show.plan_words import (
     block_words,
     count_words,
+    first_words,
     grid_words,
     numbers_of,
     quilt_words,
     spread_words,
     strip_words,
+    turning_words,
     unsettled_words,
 )
 from motiffit.show.window_sheet import draw_windows
@@ -158,12 +160,8 @@ def _draw_sewing(flow: Flow, plan: Plan) -> None:
         f"{allowance}; {_PRESSING_WORDS[plan.options.pressing]}, and measure before the next. "
         f"{_seam_test(plan)}"
     )
-    if plan.options.turning != "same":
-        flow.paragraph(
-            "The light corner changes from block to block: begin on the side that the label "
-            "names, and go on in the same direction. The lengths stay as listed.",
-            bold=True,
-        )
+    if words := turning_words(plan):
+        flow.paragraph(words, bold=True)
     for kind in plan.kinds:
         _draw_kind(flow, plan, kind)
     flow.subheading("Mind at the machine and the ironing board", keep_mm=40.0)
@@ -173,7 +171,7 @@ def _draw_sewing(flow: Flow, plan: Plan) -> None:
 def _seam_test(plan: Plan) -> str:
     """Say how to test one's seam: with quarter-inch seams the usual strips of 1 1/2 in."""
     cut = _TEST_STRIP_MM[plan.options.units]
-    together = join_widths([cut] * 3, plan.seam_allowance_mm)
+    together = join_widths([cut] * 3, plan.seam_allowance_mm) - 2 * plan.options.seam_take_up_mm
     words = [format_cut(length, plan.options.units) for length in (cut, together)]
     return (
         f"Test your seam first: three strips cut {words[0]} wide must measure {words[1]} across "
@@ -188,8 +186,8 @@ def _draw_kind(flow: Flow, plan: Plan, kind: BlockKind) -> None:
     side = min(max(list_mm, _LEAST_BLOCK_MM), _BLOCK_MM)  # as large as its list is long
     height = max(side, list_mm) + 4.0 if block.strips else 8.0
     cut, finished = (format_cut(x, units) for x in (block.cut_centre_mm, block.centre_mm))
-    title = f"Centre cut {cut} (finished {finished}), blocks: {count_words(kind, plan)}"
-    flow.subheading(title, keep_mm=height)
+    title = ", ".join(filter(None, (f"Centre cut {cut} (finished {finished})", first_words(kind))))
+    flow.subheading(f"{title}, blocks: {count_words(kind, plan)}", keep_mm=height)
     if not block.strips:
         flow.paragraph("No strips: the centre is the block.")
         return

@@ -9,6 +9,7 @@ from motiffit.show.plan_words import (
     count_words,
     cut_lines,
     extension_words,
+    first_words,
     grid_words,
     numbers_of,
     quilt_words,
@@ -65,7 +66,7 @@ def _kinds(plan: Plan) -> Iterator[str]:
                 format_cut(block.centre_mm, units),
                 format_cut(block.cut_centre_mm, units),
                 count_words(kind, plan),
-                str(len(block.strips)),
+                ", ".join(filter(None, (str(len(block.strips)), first_words(kind)))),
                 str(block.half_rounds) + ("" if block.is_centred else ", off the middle"),
             )
         )

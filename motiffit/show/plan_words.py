@@ -1,6 +1,6 @@
 """The phrases in which a plan is put to a person: on the screen, on paper, on the page."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -18,6 +18,7 @@ __all__ = [
     "count_words",
     "cut_lines",
     "extension_words",
+    "first_words",
     "grid_words",
     "numbers_of",
     "pattern_words",
@@ -25,6 +26,7 @@ __all__ = [
     "shop_lines",
     "spread_words",
     "strip_words",
+    "turning_words",
     "unsettled_words",
 ]
 
@@ -69,11 +71,11 @@ def unsettled_words(plan: Plan) -> str:
 
 def count_words(kind: BlockKind, plan: Plan) -> str:
     """Say how many blocks there are of a kind, and how many of them are not settled yet."""
-    placed = {cell.photo for cell in plan.layout.cells}
+    sides = {cell.photo: cell.first_side for cell in plan.layout.cells}
     unsettled = sum(
         centre.needs_an_eye
         for centre in plan.centres
-        if centre.photo in placed and centre.finished_mm == kind.block.centre_mm
+        if centre.photo in sides and kind.takes(centre, sides[centre.photo])
     )
     return f"{kind.count} ({unsettled} not settled)" if unsettled else str(kind.count)
 
@@ -96,7 +98,10 @@ def block_words(plan: Plan) -> str:
     turn = ""
     if plan.options.construction == "log-cabin":
         turn = ", clockwise" if plan.options.is_clockwise else ", counter-clockwise"
-    sewn = f"{how}{turn}, the first on the {plan.options.first_side}." if strips else ""
+    first = f"the first on the {plan.options.first_side}"
+    if plan.options.turning != "same":
+        first = "the first on the side that the block's label names"
+    sewn = f"{how}{turn}, {first}." if strips else ""
     width = f"strips finish {strips}" if strips else "no strips"
     take_up = plan.options.seam_take_up_mm
     more = f"{_length(take_up, plan)} a seam" if take_up else "nothing"
@@ -104,6 +109,27 @@ def block_words(plan: Plan) -> str:
         f"Blocks finish {block} square (sewn {cut}), {width}, seams {allowance}, {more} added for "
         f"what seams take up. {sewn}"
     ).strip()
+
+
+def first_words(kind: BlockKind) -> str:
+    """Say where blocks of a kind are begun, if others of their centre size are begun elsewhere."""
+    return "" if kind.first_side is None else f"first strip: {kind.first_side}"
+
+
+def turning_words(plan: Plan) -> str:
+    """Say what turned blocks ask of the one who sews; empty where all are begun alike."""
+    if plan.options.turning == "same" or not any(kind.block.strips for kind in plan.kinds):
+        return ""
+    if plan.options.scheme == "sides":
+        return (
+            "The first strip goes to another side from block to block: sew each block by the list "
+            "that begins on the side that its label names."
+        )
+    return (
+        "The first strip goes to another side from block to block: begin on the side that the "
+        "label names, and go on in the same direction. The lengths and fabrics stay as listed, in "
+        "this order."
+    )
 
 
 def grid_words(plan: Plan) -> Iterator[str]:
@@ -127,7 +153,7 @@ def strip_words(strip: Strip, kind: BlockKind, plan: Plan) -> tuple[str, str, st
 
 def pattern_words(pattern: CutPattern, plan: Plan) -> str:
     """Name the pieces of a strip, longest first."""
-    return ", ".join(f"{count} of {_length(length, plan)}" for length, count in pattern.pieces)
+    return _pieces_words(pattern.pieces, plan)
 
 
 def cut_lines(group: StripGroup, plan: Plan) -> Iterator[CutLine]:
@@ -136,6 +162,8 @@ def cut_lines(group: StripGroup, plan: Plan) -> Iterator[CutLine]:
     if group.cutting is None:
         run = _length(group.run_mm or group.width_mm, plan)
         words = f"joined end to end with slanting seams to {run}"
+        if group.pieces != ((group.run_mm, 1),):
+            words += f", then cut {_pieces_words(group.pieces, plan)}"
         yield CutLine(strips=group.strips, width=width, yields=words)
         return
     for pattern in group.cutting.patterns:
@@ -228,6 +256,11 @@ def _batting_line(plan: Plan) -> ShopLine:
     return ShopLine(
         item="batting", amount=f"1 package, {batting.package} ({package})", detail=f"for {size}"
     )
+
+
+def _pieces_words(pieces: Iterable[tuple[Fraction, int]], plan: Plan) -> str:
+    """Say how many pieces of which lengths."""
+    return ", ".join(f"{count} of {_length(length, plan)}" for length, count in pieces)
 
 
 def _length(length_mm: Fraction, plan: Plan) -> str:

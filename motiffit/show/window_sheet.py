@@ -50,7 +50,8 @@ _TAPE = "Trim each part along the line of dashes and dots, and tape them edge to
 
 def draw_windows(flow: Flow, plan: Plan) -> None:
     """Draw windows of all sizes in use, the largest first."""
-    largest_first = sorted(plan.kinds, key=lambda kind: -kind.block.cut_centre_mm)
+    by_size = {kind.block.cut_centre_mm: kind for kind in plan.kinds}
+    largest_first = [by_size[size] for size in sorted(by_size, reverse=True)]
     whole = [kind for kind in largest_first if _tiles_of(kind, flow) == (1, 1)]
     for kind in largest_first:
         if kind not in whole:

@@ -7,14 +7,15 @@ rounded down, what may be missing is rounded up.
 import re
 import textwrap
 from math import ceil, cos, floor, radians, sin
+from typing import Literal
 
 from motiffit.record import Motif, Outcome, Sides, Size, Sizing, Window
 from motiffit.units import MM_PER_INCH, Units, format_length, format_side
 
 __all__ = [
-    "NOT_TO_CUT",
+    "COUNT_WORDS",
     "NO_BREAK",
-    "OUTCOME_COUNT_WORDS",
+    "Counted",
     "clearance_words",
     "counted_as",
     "edges_words",
@@ -39,14 +40,18 @@ _OUTCOME_WORDS: dict[Outcome, str] = {
     "refused": "Not measured",
 }
 
-OUTCOME_COUNT_WORDS: dict[Outcome, str] = {
+Counted = Literal["sized", "accepted", "check", "cuts", "no-motif", "refused"]
+"""What a photo is counted as; every photo is counted as one."""
+
+COUNT_WORDS: dict[Counted, str] = {
     "sized": "sized",
+    "accepted": "accepted",
     "check": "to check",
+    "cuts": "not to be cut",
     "no-motif": "without a motif",
     "refused": "not measured",
 }
-NOT_TO_CUT = "not to be cut"
-"""How outcomes are counted; what would cut its motif is counted for itself."""
+"""In the order in which they are told."""
 
 _STEP_MM: dict[Units, float] = {"in": float(MM_PER_INCH / 16), "cm": 1.0}
 
@@ -93,9 +98,9 @@ def format_up(length_mm: float, units: Units) -> str:
     return format_length(ceil(length_mm / step - _SLACK) * step, units)
 
 
-def counted_as(sizing: Sizing) -> str:
-    """Name the outcome as it is counted, one of `OUTCOME_COUNT_WORDS` or `NOT_TO_CUT`."""
-    return NOT_TO_CUT if sizing.is_too_small else OUTCOME_COUNT_WORDS[sizing.outcome]
+def counted_as(sizing: Sizing) -> Counted:
+    """Say what a photo is counted as, before a person said anything of it."""
+    return "cuts" if sizing.is_too_small else sizing.outcome
 
 
 def outcome_words(sizing: Sizing) -> str:

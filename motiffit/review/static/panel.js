@@ -1,4 +1,4 @@
-import { ICONS, byId, make } from "./talk.js";
+import { ICONS, byId, make, unbroken } from "./talk.js";
 
 const SIDES = ["top", "right", "bottom", "left"];
 const STATES = { clear: ["\u2714", "clear"], close: ["!", "close"], cuts: ["\u2718", "cut off"] };
@@ -31,16 +31,22 @@ function drawCompass(sheet) {
   compass.hidden = !sheet?.clearance;
   if (compass.hidden) return;
   compass.setAttribute("aria-label", `Motif to seam line: ${spoken(sheet.clearance)}`);
-  compass.replaceChildren(
-    ...SIDES.map((side) => {
-      const { words, state } = sheet.clearance[side];
-      const [icon] = STATES[state];
-      return make("span", { class: `${side}-side side-${state}` }, `${icon} ${state === "cuts" ? "cuts " : ""}${words}`);
-    }),
-    make("span", { class: "core" }, "motif"));
+  compass.replaceChildren(...SIDES.map((side) => drawSide(side, sheet.clearance[side])), make("span", { class: "core" }, "motif"));
 }
 
-const spoken = (clearance) => SIDES.map((side) => `${side} ${clearance[side].words}${clearance[side].state === "clear" ? "" : ` ${STATES[clearance[side].state][1]}`}`).join(", ");
+/** One side's distance, and the cloth that is missing there; marked as the worse of the two. */
+function drawSide(side, { words, state, cloth }) {
+  const worse = cloth && state !== "cuts" ? cloth.state : state;
+  return make("span", { class: `${side}-side side-${worse}` },
+    `${STATES[worse][0]}\u00a0${state === "cuts" ? "cuts " : ""}${unbroken(words)}`,
+    cloth ? make("span", { class: "missing" }, `cloth ${unbroken(cloth.words)} short`) : null);
+}
+
+const spoken = (clearance) => SIDES.map((side) => {
+  const { words, state, cloth } = clearance[side];
+  const short = cloth ? ` with cloth ${cloth.words} short${cloth.state === "cuts" ? ", the seam of a piece through the motif" : ""}` : "";
+  return `${side} ${words}${state === "clear" ? "" : ` ${STATES[state][1]}`}${short}`;
+}).join(", ");
 
 function drawSquare(sheet, waitsForSide) {
   const square = byId("square");

@@ -1,9 +1,9 @@
 import { ICONS, ask, attempt, byId, make, mention, nameInPile, plural, sendPhoto, tell, unbroken } from "./talk.js";
 import { once } from "./turns.js";
 
-const KINDS = [
-  ["eye", "needs your eye"], ["sized", "sized"], ["check", "to check"], ["cuts", "do not cut"],
-  ["no-motif", "no motif"], ["refused", "not measured"], ["accepted", "accepted"],
+const KINDS = [ // each photo is one of these
+  ["sized", "sized"], ["accepted", "accepted"], ["check", "to check"], ["cuts", "do not cut"],
+  ["no-motif", "no motif"], ["refused", "not measured"], ["left-out", "not in the quilt"],
 ];
 const QUIET = 4; // modules left white round a code, as the norm asks (ISO/IEC 18004)
 const tiles = new Map();
@@ -11,16 +11,15 @@ let pile = { photos: [], measuring: [], sizes: [], gone: [], strays: [], trouble
 let kind = sessionStorage.getItem("kind") || "all";
 let size = "all";
 
-const isOf = (photo, name) => name === "all"
-  || (name === "eye" && photo.needs_an_eye)
-  || (name === "accepted" && photo.is_accepted)
-  || photo.outcome === name;
+const isOf = (photo, name) => name === "all" || (name === "eye" ? photo.needs_an_eye : photo.kind === name);
 
 function words(photo) {
   const list = [];
-  list.push(make("p", { class: `badge is-${photo.outcome}` },
+  const accepted = photo.is_accepted ? make("p", { class: "accepted" }, "\u2714 accepted by you") : null;
+  const badge = make("p", { class: `badge is-${photo.outcome}` },
     make("span", { "aria-hidden": "true" }, `${ICONS[photo.outcome]} `),
-    Object.fromEntries(KINDS)[photo.outcome]));
+    Object.fromEntries(KINDS)[photo.outcome]);
+  list.push(photo.kind === "accepted" ? accepted : badge); // what was to check is not any more
   if (photo.finished) {
     list.push(make("p", { class: "sizes-line" }, "Finished ", make("strong", {}, photo.finished), `, cut ${photo.cut}`));
   }
@@ -31,7 +30,7 @@ function words(photo) {
       photo.note ? make("bdi", {}, ` ${photo.note}`) : ""));
   }
   if (!photo.counts) list.push(make("p", { class: "brief" }, "Not counted in the quilt"));
-  if (photo.is_accepted) list.push(make("p", { class: "accepted" }, "\u2714 accepted by you"));
+  if (accepted && !list.includes(accepted)) list.push(accepted);
   return list;
 }
 
@@ -39,7 +38,7 @@ function fill(tile, photo) {
   const stamp = JSON.stringify(photo);
   if (tile.stamp === stamp) return;
   tile.stamp = stamp;
-  tile.element.className = `tile ${photo.outcome}`;
+  tile.element.className = `tile ${photo.counts ? photo.kind : photo.outcome}`;
   const name = photo.garment !== photo.photo.replace(/\.[^.]*$/, "") ? `${photo.garment} (${photo.photo})` : photo.photo;
   const picture = photo.picture
     ? make("img", { loading: "lazy", decoding: "async", alt: "", src: `/picture/${photo.key}/small.jpg?v=${photo.picture}` })
@@ -60,8 +59,9 @@ function chips(place, entries, chosen, choose) {
   if (place.dataset.stamp === stamp) return;
   const hadFocus = place.contains(document.activeElement) ? document.activeElement.value : null;
   place.dataset.stamp = stamp;
-  place.replaceChildren(...entries.map(([value, label]) => make("label", {},
-    make("input", { type: "radio", name: place.id, value, checked: value === chosen, onchange: () => choose(value) }), label)));
+  const chip = (value, label) => make("label", {},
+    make("input", { type: "radio", name: place.id, value, checked: value === chosen, onchange: () => choose(value) }), label);
+  place.replaceChildren(...entries.map((entry) => (typeof entry === "string" ? make("span", { class: "soft" }, entry) : chip(...entry))));
   if (hadFocus !== null) place.querySelector(`input[value="${CSS.escape(hadFocus)}"]`)?.focus();
 }
 
@@ -74,8 +74,8 @@ function draw() {
     : `${plural(photos.length, "photo")}; ${eye ? `${eye} need${eye === 1 ? "s" : ""} your eye` : "none needs your eye"}`
       + `${pile.measuring.length ? `; measuring ${pile.measuring.length} more` : ""}.`;
   if (kind !== "all" && !count(kind)) kind = "all";
-  chips(byId("kinds"), [["all", `all (${photos.length})`],
-    ...KINDS.filter(([name]) => count(name)).map(([name, label]) => [name, `${label} (${count(name)})`])], kind,
+  const counted = (kinds) => kinds.filter(([name]) => count(name)).map(([name, label]) => [name, `${label} (${count(name)})`]);
+  chips(byId("kinds"), [["all", `all (${photos.length})`], ...counted([["eye", "needs your eye"]]), "by outcome:", ...counted(KINDS)], kind,
   (value) => { kind = value; sessionStorage.setItem("kind", value); draw(); });
   const sizes = [...new Map(photos.filter((p) => p.finished).map((p) => [p.finished, p.finished_mm]))].sort((a, b) => a[1] - b[1]);
   if (size !== "all" && !sizes.some(([name]) => name === size)) size = "all";
@@ -234,15 +234,15 @@ async function compare() {
 
 const linkTo = ({ photo, key }) => make("a", { href: `/garment/${key}` }, make("bdi", {}, photo));
 
-function outsizeWords({ largest, garments, without }) {
-  const links = garments.flatMap((garment, n) => [n ? ", " : "", linkTo(garment)]);
-  const them = garments.length === 1 ? "it" : "them";
-  return make("p", {}, `${largest} is there only for `, ...links, `. Without ${them} the set would be ${unbroken(without)}: say there "no, leave it out" under "In the quilt".`);
+function outsizeWords({ garments, for_all: forAll }) {
+  const links = garments.flatMap((garment, n) => [n ? ", " : "", linkTo(garment), ` (${unbroken(garment.least)})`]);
+  const [them, each] = garments.length === 1 ? ["it", "there"] : ["them", "on each page"];
+  return make("p", {}, "Left out of the proposal, and so without a block: ", ...links, `. With ${them} the set would be ${unbroken(forAll)}, the last line. To plan without ${them}, say ${each} "no, leave it out" under "In the quilt".`);
 }
 
 function setLine(one) {
   const number = (...words) => make("td", { class: "number" }, ...words);
-  const fails = one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((garment) => make("li", {}, linkTo(garment))))) : null;
+  const fails = one.fails.length ? make("details", {}, make("summary", {}, "which"), make("ul", {}, ...one.fails.map((garment) => make("li", {}, linkTo(garment), ` (${unbroken(garment.least)})`)))) : null;
   return make("tr", { class: one.is_proposed ? "proposed" : null },
     make("th", { scope: "row" }, one.is_proposed ? `${one.name} (proposed)` : one.name, make("br"), make("span", { class: "sizes" }, unbroken(one.sizes))),
     make("td", {}, one.is_used ? "\u2714 in use" : make("button", { type: "button", "aria-label": `Use these sizes: ${one.sizes}`, onclick: () => useSizes(one.sizes_mm) }, "Use these sizes")),

@@ -11,13 +11,13 @@
     [...form.querySelectorAll(`input[name=${name}]:checked`)].map((box) => box.value));
 
   function filter() {
-    const outcomes = ticked("outcome");
+    const kinds = ticked("kind");
     const hasSizes = form.querySelector("input[name=size]") !== null;
     const sizes = ticked("size");
     const onlyEye = form.elements.eye.checked;
     let shown = 0;
     for (const card of cards) {
-      const fits = outcomes.has(card.dataset.outcome)
+      const fits = kinds.has(card.dataset.kind)
         && (!hasSizes || sizes.has(card.dataset.size))
         && (!onlyEye || card.dataset.eye === "yes");
       card.hidden = !fits;
