@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from motiffit.ledger import Entry
 from motiffit.measure.placed import fit_square, placed_box
 from motiffit.measure.report import OF_THE_FIT
-from motiffit.measure.window import P_CLEAR, P_MAYBE, judge_size
+from motiffit.measure.window import P_CLEAR, P_MAYBE, SHORT_CODES, judge_size
 from motiffit.record import Sizing
 
 __all__ = [
@@ -371,6 +371,6 @@ def _most_cloth(sizing: Sizing, sizes_mm: Sequence[float]) -> float:
         fit = fit_square(
             sizing.motifs[0], outline, garment.upright_deg, settings, placed_mm=placed_mm
         )
-        is_short = any(message.code == "cloth-short" for message in fit.messages)
+        is_short = any(message.code in SHORT_CODES for message in fit.messages)
         low, high = (low, middle) if is_short else (middle + 1, high)
     return sizes_mm[low - 1] if low else 0.0

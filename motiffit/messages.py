@@ -227,7 +227,12 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     "cloth-short": _warning(
         "The garment has too little cloth for the cut square: {sides}.",
-        "Sew an extension piece to each of these before you cut.",
+        "Sew an extension piece on there before you cut.",
+    ),
+    "cloth-short-at-motif": _warning(
+        "The garment has too little cloth for the cut square: {sides}. The seam of an extension "
+        "piece there would run through the motif's box.",
+        "Applique the motif onto a whole square of other cloth, or leave the garment out.",
     ),
     "window-shifted": _note(
         "The square is moved off the motif's middle by {shift} so that the cloth suffices."

@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
+import piles
 import pytest
 import records
 from typer.testing import CliRunner
@@ -27,7 +28,7 @@ from motiffit.errors import UsageError
 from motiffit.ledger import Entry, Ledger
 from motiffit.measure.placed import fit_square
 from motiffit.measure.report import refit_sizing
-from motiffit.measure.window import judge_size
+from motiffit.measure.window import SHORT_CODES, judge_size
 from motiffit.resizing import resize
 from motiffit.settings import Settings
 from motiffit.size_sets import SizeSet, known_sets, sizes_up_to
@@ -264,7 +265,7 @@ def test_a_set_is_judged_as_the_pile_would_be_answered(sizes_mm):
     for entry in entries:
         sizing = resize(entry.sizing, replace(entry.sizing.settings, sizes_mm=sizes_mm))
         answered = replace(entry, sizing=sizing)
-        is_short = sizing.says({"cloth-short"})
+        is_short = sizing.says(SHORT_CODES)
         if not any(size.clears for size in sizing.sizes):
             expected["cut"].append(entry.photo)
         elif sizing.outcome == "sized" or (answered.is_accepted and not is_short):
@@ -455,3 +456,14 @@ def test_records_that_cannot_be_read_are_no_missing_motifs(tmp_path, kind):
     assert f"2 records of {tmp_path} cannot be read" in none.stderr
     assert "Measure the pile again with 'motiffit pile'" in none.stderr
     assert "motif that was measured" not in none.stderr
+
+
+def test_photos_that_were_not_sized_yet_are_named(tmp_path):
+    garments = {"one.jpg": (200.0, -180.0, 60.0, 60.0), "two.jpg": (200.0, -180.0, 90.0, 90.0)}
+    make_pile(tmp_path, garments)
+    piles.make_photos(tmp_path, 5)
+    told = CliRunner().invoke(app, ["choose", str(tmp_path)])
+    assert told.exit_code == 0
+    words = f"5 photos of {tmp_path} are not sized yet and not counted: IMG_1.jpg, IMG_2.jpg, IMG_3"
+    assert words in told.stderr
+    assert "and 2 more. Run 'motiffit pile' first" in told.stderr

@@ -282,6 +282,14 @@ def test_garments_can_be_left_out_by_name_or_for_want_of_a_motif(run, pile):
     assert (status, "'beer'" in err) == (2, True)
 
 
+def test_a_photo_that_was_not_sized_yet_is_named(run, pile):
+    (pile.folder / "new.jpg").write_bytes((pile.folder / "bear.jpg").read_bytes())
+    status, out, err = run("plan", "photos", "--json")
+    assert status == 0
+    assert json.loads(out)
+    assert "1 photo of photos is not sized yet and not counted: new.jpg." in err
+
+
 def test_a_photo_that_is_gone_or_unreadable_still_has_its_block(run, pile):
     (pile.folder / "bear.jpg").write_bytes(b"no picture")
     status, _, err = run("plan", "photos", "-q")

@@ -10,7 +10,7 @@ from shapely import Polygon, box
 from shapely.affinity import rotate, translate
 
 from motiffit.measure.room import holds_square, missing_cloth, nearest_room
-from motiffit.measure.window import P_CLEAR, fit_empty, fit_window, probability_clear
+from motiffit.measure.window import P_CLEAR, SHORT_CODES, fit_empty, fit_window, probability_clear
 from motiffit.record import Motif, Point, Sides
 from motiffit.settings import Settings
 
@@ -120,7 +120,7 @@ def test_cloth_lies_under_the_cut_square_or_the_lack_is_told(
     assert fit.finished_mm is not None
     cut = square_round(fit.centre_mm, fit.finished_mm + 2 * SETTINGS.seam_allowance_mm, 0)
     codes = {m.code for m in fit.messages}
-    if "cloth-short" not in codes:
+    if not codes & SHORT_CODES:
         missing = cut.difference(
             Polygon(outline).buffer(1.2)
         )  # what is not reported, on a diagonal
@@ -225,6 +225,20 @@ def test_a_shift_heeds_the_blunt_edge() -> None:
     assert fit.p_clear is not None
     assert fit.p_clear >= P_CLEAR
     assert [m.code for m in fit.messages] == ["cloth-short"]
+
+
+@pytest.mark.parametrize(
+    ("cloth_ends_mm", "code"),
+    # finished 3 in: the seam line lies at 38.1 mm; where the cloth ends e mm from the middle, the
+    # seam of a piece sewn to it lies one allowance inside, at e - 6.35 mm; the motif ends at 30 mm
+    [(37.0, "cloth-short"), (36.0, "cloth-short-at-motif")],
+)
+def test_a_seam_that_would_run_through_the_motif_is_told(cloth_ends_mm: float, code: str) -> None:
+    end = cloth_ends_mm
+    cloth = np.array([[-150.0, -150.0], [end, -150.0], [end, 150.0], [-150.0, 150.0]])
+    fit = fit_window(make_motif(60, 60), cloth, SETTINGS)
+    assert fit.finished_mm == pytest.approx(76.2)
+    assert [message.code for message in fit.messages] == [code]
 
 
 def test_a_middle_off_the_cloth_is_doubtful_not_short() -> None:

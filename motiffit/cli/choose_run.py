@@ -19,7 +19,8 @@ from motiffit.choosing import (
 )
 from motiffit.cli.choose_text import Comparison, count_words, to_json, to_text
 from motiffit.cli.options import read_length
-from motiffit.cli.terminal import fail, tell_aside
+from motiffit.cli.terminal import fail
+from motiffit.cli.unsized import tell_unsized
 from motiffit.ledger import Entry, Ledger
 from motiffit.pile import pile_rows
 from motiffit.settings import Settings
@@ -69,7 +70,7 @@ def run_choose(
     sets = [*_own_sets(own_sets, units), *known_sets()]
     ledger = Ledger.open(folder, create=False)
     rows = pile_rows(ledger, separator=separator)
-    _tell_unread(ledger, rows)
+    tell_unsized(ledger, rows)
     compared = _compare(
         ledger,
         rows,
@@ -80,21 +81,6 @@ def run_choose(
         all_garments=all_garments,
     )
     typer.echo(to_json(compared) if json else to_text(compared))
-
-
-def _tell_unread(ledger: Ledger, rows: Sequence[Row]) -> None:
-    """Say which photos are not compared because their records cannot be read; stop if all."""
-    unread = ledger.unread(but={row.photo for row in rows})
-    if not unread:
-        return
-    words = (
-        f"{count_words(len(unread), 'record')} of {ledger.folder} cannot be read: written by "
-        "another version of the program, or damaged. Measure the pile again with 'motiffit pile', "
-        "and with the options that you gave it"
-    )
-    if not rows:
-        fail(words)
-    tell_aside(words)
 
 
 def _read_step(text: str, units: Units) -> Fraction:

@@ -10,6 +10,7 @@ import typer
 from motiffit.cli.plan_asked import form_words, without_typed
 from motiffit.cli.plan_options import Wishes, make_options
 from motiffit.cli.terminal import clean_name, hold_stdout, screen_width, tell_aside
+from motiffit.cli.unsized import tell_unsized
 from motiffit.errors import UsageError
 from motiffit.garments import heed_table, table_news
 from motiffit.ledger import Ledger
@@ -114,6 +115,7 @@ def _rows(ledger: Ledger, separator: str | None, *, may_write: bool) -> list[Row
     if may_write:
         heed_table(ledger)
     rows = pile_rows(ledger, separator=separator, news=news)
+    tell_unsized(ledger, rows)
     if not rows:
         raise UsageError(
             f"no photo of {ledger.folder} was sized yet: run 'motiffit pile' on it first"

@@ -81,7 +81,7 @@ def fit_placed(
     Returns
     -------
     Fit
-        With the messages ``placed-cuts``, ``placed-close``, ``cloth-short`` and, off the cloth,
+        With the messages ``placed-cuts``, ``placed-close``, `SHORT_CODES` and, off the cloth,
         ``garment-unclear`` where they hold.
     """
     outline = rotate_vectors(outline_mm.reshape(-1, 2) - centre_mm, -angle_deg)

@@ -19,7 +19,7 @@ from motiffit.measure.geometry import (
 from motiffit.measure.plane import Plane
 from motiffit.measure.plausible import doubt_code, doubt_extent
 from motiffit.measure.reference import FoundReference
-from motiffit.measure.window import Fit
+from motiffit.measure.window import SHORT_CODES, Fit
 from motiffit.record import (
     Garment,
     Message,
@@ -45,9 +45,8 @@ __all__ = [
 _AGREE_MM = 0.02
 """The record's own numbers must give back the square it proposes to this much: rounding only."""
 
-OF_THE_FIT = frozenset(
+OF_THE_FIT = SHORT_CODES | frozenset(
     {
-        "cloth-short",
         "motif-maybe-too-large",
         "motif-too-large",
         "no-cloth-for-any",

@@ -18,6 +18,7 @@ from motiffit.units import MM_PER_INCH, format_length
 __all__ = [
     "P_CLEAR",
     "P_MAYBE",
+    "SHORT_CODES",
     "Fit",
     "clearance_at",
     "fit_empty",
@@ -29,6 +30,9 @@ __all__ = [
 
 P_CLEAR = 0.975
 """Least probability that the motif keeps its clearance in the size proposed (design)."""
+
+SHORT_CODES = frozenset({"cloth-short", "cloth-short-at-motif"})
+"""What is said of a square that lies partly off the cloth."""
 
 P_MAYBE = 0.65
 """A smaller size that clears with at least this probability is named as a possibility. So nine in
@@ -86,7 +90,7 @@ def fit_window(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
     -------
     Fit
         With messages where a person should look: ``motif-too-large``, ``size-doubtful``,
-        ``window-shifted``, ``cloth-short``.
+        ``window-shifted``, `SHORT_CODES`.
     """
     sizes = tuple(judge_size(size, motif, settings) for size in settings.sizes_mm)
     chosen = next((size for size in sizes if size.clears), None)
@@ -268,17 +272,21 @@ def judge_cloth(
         return _NONE_SHORT, (make_message("garment-unclear"),)
     missing = missing_cloth(outline, middle, half_side, room)
     short = Sides(**{name: mm if mm > _SHORT_MM else 0.0 for name, mm in asdict(missing).items()})
-    return short, _tell_short(short, settings)
+    # a piece's seam lies as far inside the seam line as its side lacks cloth
+    beside = half_side - settings.seam_allowance_mm - room
+    needed = np.array([max(short.left, short.right), max(short.top, short.bottom)])
+    crosses = room.any() and (needed > np.maximum(beside, 0)).any()
+    return short, _tell_short(short, settings, "cloth-short-at-motif" if crosses else "cloth-short")
 
 
-def _tell_short(short: Sides, settings: Settings) -> tuple[Message, ...]:
+def _tell_short(short: Sides, settings: Settings, code: str) -> tuple[Message, ...]:
     """Say on which sides cloth is missing; nothing where none is."""
     sides = ", ".join(
         f"{format_length(mm, settings.units)} at the {name}"
         for name, mm in asdict(short).items()
         if mm > 0
     )
-    return (make_message("cloth-short", sides=sides),) if sides else ()
+    return (make_message(code, sides=sides),) if sides else ()
 
 
 def _reach(

@@ -10,6 +10,7 @@ from motiffit.garments import garment_name, heed_table
 from motiffit.ledger import Ledger
 from motiffit.lock import Busy
 from motiffit.pile import out_of_date, size_pile, write_overview
+from motiffit.renamed import follow_renamed
 from motiffit.review.asked import Asked, size_words
 from motiffit.review.table import Missing
 from motiffit.review.words import least_words, outcome_of, page_text, waits_for_side
@@ -133,6 +134,7 @@ class Tidings:
         self.rows()  # reads all records before the first browser asks for them
         try:
             with self._ledger.running():
+                follow_renamed(self._ledger)
                 heed_table(self._ledger)
                 settings = self._asked.settings
                 late = out_of_date(self._ledger, settings, photos)
