@@ -240,6 +240,14 @@ def test_blocks_without_strips_are_told_with_the_block_that_gives_some() -> None
     assert "plan-no-strips" not in codes(larger)
 
 
+def test_notices_leave_out_garments_without_a_place() -> None:
+    doubtful = [replace(record, outcome="check") for record in MIXED]
+    plan = make_plan(doubtful, replace(PlanOptions(), rows=3, columns=3))
+    assert len(plan.layout.spare) == 3
+    message = next(message for message in plan.messages if message.code == "plan-check")
+    assert message.text.startswith("Not settled yet (9)")
+
+
 def test_doubtful_garments_are_named() -> None:
     plan = make_plan([replace(MIXED[0], outcome="check"), *MIXED[1:]], PlanOptions())
     message = next(message for message in plan.messages if message.code == "plan-check")

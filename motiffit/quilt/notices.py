@@ -35,10 +35,11 @@ def _names(names: Sequence[str]) -> str:
 
 def _about_garments(plan: Plan) -> Iterator[Message]:
     """Garments not settled, those without a motif, and photos that give no block."""
-    unsure = [centre.name for centre in plan.centres if centre.needs_an_eye]
+    placed = [centre for centre in plan.centres if centre.photo not in plan.layout.spare]
+    unsure = [centre.name for centre in placed if centre.needs_an_eye]
     if unsure:
         yield make_message("plan-check", count=len(unsure), names=_names(unsure))
-    plain = [centre.name for centre in plan.centres if not centre.has_motif]
+    plain = [centre.name for centre in placed if not centre.has_motif]
     if plain:
         yield make_message("plan-no-motif", count=len(plain), names=_names(plain))
     for code, is_too_small in (("plan-left-out", False), ("plan-too-small", True)):

@@ -83,10 +83,8 @@ def count_words(kind: BlockKind, plan: Plan) -> str:
 def quilt_words(plan: Plan) -> str:
     """Name the quilt in a line: rows, columns, size."""
     width, height = (_length(side, plan) for side in (plan.grid.width_mm, plan.grid.height_mm))
-    return (
-        f"{plan.grid.rows} rows of {plan.grid.columns} blocks, {width} wide and {height} long "
-        "before quilting"
-    )
+    rows, columns = _count(plan.grid.rows, "row"), _count(plan.grid.columns, "block")
+    return f"{rows} of {columns}, {width} wide and {height} long before quilting"
 
 
 def block_words(plan: Plan) -> str:
@@ -142,7 +140,7 @@ def grid_words(plan: Plan) -> Iterator[str]:
             rest = f"{_count(grid.spare, 'garment')} left over"
         else:
             rest = "every place filled"
-        yield f"{grid.rows} rows of {grid.columns}: {size}, {rest}"
+        yield f"{_count(grid.rows, 'row')} of {grid.columns}: {size}, {rest}"
 
 
 def strip_words(strip: Strip, kind: BlockKind, plan: Plan) -> tuple[str, str, str, str]:
@@ -186,7 +184,7 @@ def shop_lines(plan: Plan) -> Iterator[ShopLine]:
         yield ShopLine(
             item="light fusible interfacing",
             amount=plan.interfacing.purchase.words,
-            detail=f"{_count(squares, 'square')}, {across} wide",
+            detail=f"{_count(squares, 'square')}, cloth {across} wide",
         )
     yield _backing_line(plan)
     yield _batting_line(plan)
