@@ -50,10 +50,11 @@ def _about_garments(plan: Plan) -> Iterator[Message]:
 
 def _about_extensions(plan: Plan) -> Iterator[Message]:
     """Garments with too little cloth."""
-    names = _unique(piece.name for piece in plan.extensions.pieces)
+    pieces = plan.extensions.pieces
+    crossing = _unique(piece.name for piece in pieces if piece.crosses_motif)
+    names = [name for name in _unique(piece.name for piece in pieces) if name not in crossing]
     if names:
         yield make_message("plan-extension", count=len(names), names=_names(names))
-    crossing = _unique(piece.name for piece in plan.extensions.pieces if piece.crosses_motif)
     if crossing:
         yield make_message("plan-extension-crosses", names=_names(crossing))
 
