@@ -21,7 +21,7 @@ from plans import MIXED, make_record, make_records
 from motiffit.quilt import GarmentNote, Plan, PlanOptions, default_options, make_plan
 from motiffit.quilt.cautions import CAUTIONS
 from motiffit.quilt.lengths import format_cut
-from motiffit.record import Sides
+from motiffit.record import Sides, make_message
 from motiffit.settings import Settings
 from motiffit.show.flow import Flow, shorten
 from motiffit.show.pdf import Sheet, line_width_mm, lines_of
@@ -179,6 +179,15 @@ def test_labels_with_long_names_keep_what_must_be_seen(paper: str, turning: str)
         assert words.count("first strip: ") == (0 if turning == "same" else 12)
 
 
+def test_labels_shorten_a_long_name_before_they_leave_out_a_reason() -> None:
+    doubt = (make_message("motif-several", count=2),)
+    records = [make_record(f"{n}.jpg", 4, outcome="check", messages=doubt) for n in range(12)]
+    name = "the grey sleepsuit with the bear from the first winter in the old house, "
+    notes = {r.photo: GarmentNote(garment=name + r.photo) for r in records}
+    text = " ".join(pages_of(sheets(make_plan(records, PlanOptions(), notes=notes))))
+    assert text.count("several motifs") == 12
+
+
 @pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_halves_of_a_large_window_make_its_size(paper: str) -> None:
     pdf = sheets(make_plan(make_records([9]), PlanOptions()), paper)
@@ -302,7 +311,7 @@ def test_everything_of_the_plan_is_on_the_sheets() -> None:
         assert caution.source in text
     assert "zip at the front" in text
     assert "CHECK before you cut" in text
-    assert "extension: right" in text
+    assert "cloth ends at the motif" in text  # the seam of a piece there would run through it
     assert "the pieces have 1/4 in to spare for that" in text
 
 

@@ -108,14 +108,14 @@ def _write(flow: Flow, plan: Plan, place: _Place, number: str, centre: Centre, w
         *((words, 10.0, True) for words in _warnings(plan, centre)),
         (where, 11.0, False),
         (f"finished {format_cut(centre.finished_mm, units)}", 11.0, False),
+        (_concerns(centre), 9.0, False),
     ]
-    wished = [(centre.note.note, 10.0, False), (_concerns(centre), 9.0, False)]
     name = f"{number}  {centre.name}"
     lines = _wrap([(_fit_name(name, 2, width), *_NAME_FONT), *needed], width)
     if _height_mm(lines) > room:
         lines = _wrap([(_fit_name(name, 1, width), *_NAME_FONT), *needed], width)
     y = place.top + _PAD_MM
-    for words, size, bold in [*lines, *_wrap(wished, width)]:
+    for words, size, bold in [*lines, *_wrap([(centre.note.note, 10.0, False)], width)]:
         y += size * _LINE_MM_PER_PT
         if y <= place.top + _PAD_MM + room:
             flow.sheet.text((left, y), words, size_pt=size, bold=bold)
@@ -156,4 +156,6 @@ def _warnings(plan: Plan, centre: Centre) -> list[str]:
     pieces = [piece for piece in plan.extensions.pieces if piece.photo == centre.photo]
     sides = ", ".join(piece.side for piece in pieces)
     words = ["CHECK before you cut"] if centre.needs_an_eye else []
+    if any(piece.crosses_motif for piece in pieces):
+        return [*words, "cloth ends at the motif"]
     return words + ([f"extension: {sides}"] if pieces else [])
