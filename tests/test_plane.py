@@ -13,7 +13,8 @@ from skimage.transform import ProjectiveTransform
 
 from motiffit.errors import Refusal
 from motiffit.measure.edges import Marks
-from motiffit.measure.plane import Plane, solve_plane
+from motiffit.measure.plane import Plane, _covariance, solve_plane
+from motiffit.measure.pose import explain, make_problem
 from motiffit.record import make_message
 
 EXACT_MM = 0.02  # what rounding and the stop of the iteration leave of exact data, at 300 mm
@@ -357,3 +358,18 @@ def test_arrays_are_read_only() -> None:
     ):
         assert not array.flags.writeable
     assert not plane.at_height(0, 1).covariance.flags.writeable
+
+
+def test_the_unit_of_an_unknown_decides_nothing() -> None:
+    # photos of 24 million pixels were refused when the condition was that of mixed units
+    sight = Sight()
+    problem = make_problem(sight.found(), sight.photo())
+    best = explain(problem, sight.found())[0]
+    usual = _covariance([best])
+    unit = np.logspace(-8, 8, len(best.normal))
+    finer = _covariance([replace(best, normal=best.normal * np.outer(unit, unit))])
+    count, sd = len(unit), np.sqrt(np.diag(usual))[: len(unit)]
+    same = finer[:count, :count] * np.outer(unit, unit)
+    assert same / np.outer(sd, sd) == pytest.approx(
+        usual[:count, :count] / np.outer(sd, sd), abs=1e-4
+    )

@@ -44,7 +44,7 @@ _HEIGHT_MM, _HEIGHT_SD_MM = 3.0, 2.0  # cloth on the table, card on the table
 ON_CLOTH_SD_MM = 1.0  # a card on the garment: folds under it, the print's own thickness
 _SCALE_SD = 0.001  # a ruler reads a 100 mm square to 0.1 mm
 
-_WORST_CONDITION = 1e12  # of the normal matrix: simulated photos have 3e4 to 2e8
+_WORST_CONDITION = 1e12  # of the normal matrix, each unknown in its own unit: photos have some 1e7
 _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
@@ -211,9 +211,12 @@ def _covariance(answers: list[Answer]) -> Floats:
     best = answers[0]
     covariance = np.diag([*[0.0] * FITTED, _HEIGHT_SD_MM**2, _SCALE_SD**2])
     spread = max(1.0, float(best.rest @ best.rest) / max(len(best.rest) - 8, 1))
-    if not np.isfinite(best.normal).all() or np.linalg.cond(best.normal) > _WORST_CONDITION:
+    # pixels, logarithms and millimetres side by side: unscaled, large photos would seem degenerate
+    unit = np.sqrt(np.diag(best.normal))
+    scaled = best.normal / np.outer(unit, unit)
+    if not np.isfinite(scaled).all() or np.linalg.cond(scaled) > _WORST_CONDITION:
         raise Refusal("reference-unclear")
-    covariance[:FITTED, :FITTED] = np.linalg.inv(best.normal) * spread
+    covariance[:FITTED, :FITTED] = np.linalg.inv(scaled) / np.outer(unit, unit) * spread
     for other in answers[1:]:
         weight = float(np.exp(-(other.cost - best.cost) / 2 / spread))
         apart = np.zeros(_COUNT)
