@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from motiffit.record import Motif, Sides
 from motiffit.show.rows import Row
-from motiffit.show.words import COUNT_WORDS, Counted, counted_as
+from motiffit.show.words import COUNT_WORDS, Counted
 
 __all__ = ["COLUMNS", "not_counted_words", "outcome_counts", "row_counted_as", "safe_cell",
            "table_parts"]  # fmt: skip
@@ -61,7 +61,7 @@ def row_counted_as(row: Row) -> Counted:
     """Say what a photo is counted as, after what a person said of it."""
     if row.sizing.outcome == "check" and row.is_settled:
         return "accepted"
-    return counted_as(row.sizing)
+    return "cuts" if row.sizing.is_too_small else row.sizing.outcome
 
 
 def not_counted_words(rows: Sequence[Row]) -> str:

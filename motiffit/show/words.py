@@ -17,7 +17,6 @@ __all__ = [
     "NO_BREAK",
     "Counted",
     "clearance_words",
-    "counted_as",
     "edges_words",
     "format_down",
     "format_up",
@@ -96,11 +95,6 @@ def format_up(length_mm: float, units: Units) -> str:
     """
     step = _STEP_MM[units]
     return format_length(ceil(length_mm / step - _SLACK) * step, units)
-
-
-def counted_as(sizing: Sizing) -> Counted:
-    """Say what a photo is counted as, before a person said anything of it."""
-    return "cuts" if sizing.is_too_small else sizing.outcome
 
 
 def outcome_words(sizing: Sizing) -> str:
