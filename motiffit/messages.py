@@ -123,6 +123,12 @@ MESSAGES: dict[str, MessageKind] = {
         "Part of the reference square's edge is washed out or hidden ({percent:.0f} % of it).",
         "Move the card out of glare and shadow, with nothing lying on it.",
     ),
+    "reference-covered": _warning(
+        "Something lies over an edge of the card's black square; the sizes rest on what shows of "
+        "the pattern in it.",
+        "Lay the card where nothing covers it, its white margin in view all round, and take the "
+        "photo again.",
+    ),
     "reference-bent": _warning(
         "The reference square does not lie flat or is not square.",
         "Press the card flat, or glue it on cardboard.",

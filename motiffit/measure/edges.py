@@ -12,6 +12,7 @@ from motiffit.measure.photo import Photo
 
 __all__ = [
     "CLEAR_SHARE",
+    "UNIT",
     "Marks",
     "SquareFit",
     "fit_square",
@@ -32,7 +33,7 @@ _MARK_SD_PX = 0.07  # scatter of borders about the fitted card in rendered photo
 CLEAR_SHARE = 0.4  # of a card's usual contrast: fainter parts are in glare or covered
 _LEAST_CONTRAST = 10.0  # grey levels
 _LEAST_INNER = 8  # borders within the square along one axis, to tell its bleed
-_UNIT = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+UNIT = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +68,16 @@ class Marks:
         """Set the arrays read-only."""
         for array in (self.points_px, self.axis, self.coordinate, self.toward_dark, self.sd_px):
             array.flags.writeable = False
+
+    def of(self, kept: Bools) -> "Marks":
+        """Return only the marks kept."""
+        return Marks(
+            points_px=self.points_px[kept],
+            axis=self.axis[kept],
+            coordinate=self.coordinate[kept],
+            toward_dark=self.toward_dark[kept],
+            sd_px=self.sd_px[kept],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -283,7 +294,7 @@ def mark_borders(photo: Photo, grey: NDArray[np.uint8], corners: Floats, modules
     """
     middles, axis, dark = _borders(modules)
     lattice = np.asarray(
-        cv2.getPerspectiveTransform(_UNIT.astype(np.float32), corners.astype(np.float32)),
+        cv2.getPerspectiveTransform(UNIT.astype(np.float32), corners.astype(np.float32)),
         dtype=np.float64,
     )
     known = np.eye(2)[axis] / len(modules)  # half a module across the border
@@ -321,7 +332,7 @@ def spread_corners(photo: Photo, corners: Floats, marks: Marks) -> Floats:
     edge was followed, a border seems off by bleed (toward_dark + coordinate).
     """
     seen = photo.to_full(corners)
-    unit = _UNIT.astype(np.float32)
+    unit = UNIT.astype(np.float32)
     lattice = np.asarray(cv2.getPerspectiveTransform(seen.astype(np.float32), unit), np.float64)
     uv = apply_homography(lattice, marks.points_px)
     apart = uv[np.arange(len(uv)), marks.axis] - marks.coordinate
@@ -333,7 +344,7 @@ def spread_corners(photo: Photo, corners: Floats, marks: Marks) -> Floats:
             slopes = apart[inner] * pull[inner] / np.mean(pull[inner] ** 2)
             bleed[axis] = np.mean(slopes)
     back = np.asarray(np.linalg.inv(lattice), dtype=np.float64)
-    return apply_homography(back, _UNIT * (1 + bleed))
+    return apply_homography(back, UNIT * (1 + bleed))
 
 
 def _borders(modules: Bools) -> tuple[Floats, NDArray[np.int64], Floats]:

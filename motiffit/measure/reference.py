@@ -1,6 +1,6 @@
 """Finding the reference square: a coded card, or a plain square of known side."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from motiffit.errors import Refusal
 from motiffit.marker import MODULES_PER_SIDE, side_mm_of
 from motiffit.measure.cards import Card, find_cards, is_card_cut
+from motiffit.measure.covered import look_inside
 from motiffit.measure.edges import (
     CLEAR_SHARE,
     Marks,
@@ -35,6 +36,8 @@ _RIM_PX = 3.0  # a corner nearer to the photo's edge may well be cut off
 _WORST_SCATTER_PX = 1.0
 _LEAST_SEEN = 0.5  # share of an edge that must be seen
 _WHOLE_SEEN = 0.9  # share below which it is mentioned
+_LOOKS_INSIDE = 2  # about the corners of the look before
+_FARTHEST = 0.2  # of a side that a corner may lie from where it was seen: covers of 15 % are read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,8 +101,35 @@ def _measure_card(photo: Photo, grey: Grey, card: Card, settings: Settings) -> F
         grey, card.corners, reach=0.4 * side_px / MODULES_PER_SIDE, clear_share=CLEAR_SHARE
     )
     marks = mark_borders(photo, grey, fit.corners, card.modules)
-    corners_px = spread_corners(photo, fit.corners, marks)
-    return _judge(photo, fit, marks, corners_px, kind="card", side_mm=float(side_mm))
+    inside = look_inside(photo.to_full(fit.corners), marks)
+    if inside.is_covered:
+        corners_px, marks = _measure_inside(photo, grey, card, inside.corners_px)
+    else:
+        corners_px = spread_corners(photo, fit.corners, marks)
+    found = _judge(photo, fit, marks, corners_px, kind="card", side_mm=float(side_mm))
+    if not inside.is_covered:
+        return found
+    return replace(found, messages=(make_message("reference-covered"), *found.messages))
+
+
+def _measure_inside(
+    photo: Photo, grey: Grey, card: Card, corners_px: Floats
+) -> tuple[Floats, Marks]:
+    """Return corners and marks of a card by the borders within it: something covers an edge."""
+    for _ in range(_LOOKS_INSIDE):
+        _check_like(corners_px, photo.to_full(card.corners))
+        marks = mark_borders(photo, grey, photo.to_picture(corners_px), card.modules)
+        inside = look_inside(corners_px, marks)
+        corners_px = inside.corners_px
+    _check_like(corners_px, photo.to_full(card.corners))
+    return corners_px, marks.of(~inside.astray)
+
+
+def _check_like(corners_px: Floats, seen_px: Floats) -> None:
+    """Refuse corners that lie nowhere near those seen."""
+    near = np.abs(corners_px - seen_px).max() < _FARTHEST * _least_side(seen_px)
+    if not near:  # or no number
+        raise Refusal("reference-unclear")
 
 
 def _measure_plain(photo: Photo, side_mm: float) -> FoundReference:

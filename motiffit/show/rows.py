@@ -33,6 +33,7 @@ BRIEF: dict[str, tuple[int, str]] = {
     "reference-unusual": (0, "card's size in doubt"),
     "reference-doubtful": (0, "size of card or square in doubt"),
     "reference-bent": (3, "card not flat"),
+    "reference-covered": (3, "card partly covered"),
     "reference-glare": (3, "glare on the card"),
     "reference-small": (3, "card small in the photo"),
     "far-from-reference": (3, "card far from the motif"),
