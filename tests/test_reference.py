@@ -369,6 +369,19 @@ def test_a_card_on_a_dark_table_near_the_edge_is_found(seed: int) -> None:
     assert np.abs(corner_errors(card.corners, corners)).max() < 3
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_second_card_is_not_overlooked(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    usual = np.array([[82.6, 39.8], [277.2, 74.9], [251.7, 279.6], [61.8, 245.6]])
+    corners = usual + rng.normal(0, 6, (4, 2))
+    picture = card_near_a_corner(corners, ground=int(rng.integers(40, 120)))
+    # this one is plain to see, so the quickest search is not without an answer
+    other = card_near_a_corner(square(230.0) + [880.0, 1240.0], ground=235)
+    picture[1000:, 600:] = other[1000:, 600:]
+    assert len(find_cards(picture)) == 2
+    assert refusal_of(np.repeat(picture[..., None], 3, axis=2)) == "reference-several"
+
+
 def test_noise_holds_no_marker() -> None:
     rng = np.random.default_rng(8)
     for scale in (1, 4, 12):

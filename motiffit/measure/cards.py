@@ -43,13 +43,14 @@ class Card:
 
 
 def find_cards(grey: Grey) -> list[Card]:
-    """Return the cards at the first scale that shows any.
+    """Return the cards of the first search that shows any, and others in view.
 
     One search does not do: the detector overlooks now and then a marker that is plain to see. The
-    first search is the quickest. The one that keeps outlines apart which lie close together missed
-    none of 1,481 cards, but takes an inner outline for the marker's now and then.
+    first search is the quickest. Those that keep outlines apart which lie close together missed
+    none of 1,481 cards, but take an inner outline for the marker's now and then.
     """
     usual = _usual_step(grey)
+    others = (usual, _detector(windows=1, apart=_APART))
     searches = (
         (usual, _detector(windows=1)),
         (usual, _detector()),
@@ -58,9 +59,9 @@ def find_cards(grey: Grey) -> list[Card]:
         (2.0 * usual, _detector()),
     )
     for step, detector in searches:
-        cards = _read_markers(_scaled(grey, step), step, detector)
+        cards = _read_markers(grey, step, detector)
         if cards:
-            return cards
+            return _without_doubles([*cards, *_read_markers(grey, *others)])
     return []
 
 
@@ -100,8 +101,8 @@ def _modules(marker_id: int) -> Bools:
 
 
 def _read_markers(grey: Grey, step: float, detector: cv2.aruco.ArucoDetector) -> list[Card]:
-    """Return the cards in a picture of 1/step of the size, their corners multiplied up."""
-    quads, ids, _ = detector.detectMarkers(grey)
+    """Return the cards that a detector shows in the picture at 1/step of its size."""
+    quads, ids, _ = detector.detectMarkers(_scaled(grey, step))
     cards: list[Card] = []
     for marker_id, quad in zip([] if ids is None else np.ravel(ids), quads, strict=True):
         corners = (quad.reshape(4, 2).astype(np.float64) + 0.5) * step - 0.5
