@@ -110,6 +110,11 @@ MESSAGES: dict[str, MessageKind] = {
         "The edges of the reference square are not straight and sharp enough to measure from.",
         "Lay it flat, out of glare and shadow, and hold the phone still.",
     ),
+    "reference-unread": _error(
+        "A card is in the photo, but its pattern cannot be read.",
+        "Lay it flat with nothing on it, out of glare and shadow, and hold the phone still; take "
+        "it away to measure by a plain square.",
+    ),
     "reference-unknown-side": _error(
         "The card's marker (id {marker_id}) does not say how large it was printed.",
         "Measure the black square and give it with --side, or print a card with 'motiffit card'.",

@@ -1,5 +1,6 @@
-"""Coded cards: reading their markers, and recognising one that the photo's edge cuts."""
+"""Coded cards: reading their markers, and recognising one that is cut off or unread."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 from motiffit.marker import MODULES_PER_SIDE
 from motiffit.measure.geometry import apply_homography, cross_lines, polygon_area
 
-__all__ = ["Card", "find_cards", "is_card_cut"]
+__all__ = ["Card", "find_cards", "is_card_cut", "is_card_unread"]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -21,6 +22,7 @@ _APART = 0.02  # of a side: by the detector's own eighth, a card's rim and its m
 _LEAST_AREA_PX = 600.0
 _LEAST_SHARE = 0.35  # of a cut marker that must be in view: fewer modules may agree by chance
 _WRONG_MODULES = 2
+_WRONG_IF_UNREAD = 7  # of 64: things on 77 cards changed as many; 90 notes were ten off and more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,20 +137,30 @@ def _without_doubles(cards: list[Card]) -> list[Card]:
 def is_card_cut(grey: Grey) -> bool:
     """Tell whether a card is in view that one edge of the photo cuts straight through."""
     small = _scaled(grey, _usual_step(grey))
-    window = 2 * (max(small.shape) // 12) + 1  # wider than a module, so that black areas stay whole
+    return any(_is_cut_marker(small, part) for part in _dark_shapes(small))
+
+
+def is_card_unread(grey: Grey) -> bool:
+    """Tell whether a card is in view whose marker is not read, as when something lies on it."""
+    small = _scaled(grey, _usual_step(grey))
+    whole = (part for part in _dark_shapes(small) if len(part) == 4)
+    return any(_agrees_with_a_marker(small, part, _WRONG_IF_UNREAD) for part in whole)
+
+
+def _dark_shapes(grey: Grey) -> Iterator[Floats]:
+    """Yield the hulls (4 or 5, 2) of dark areas that have four or five corners, clockwise."""
+    window = 2 * (max(grey.shape) // 12) + 1  # wider than a module, so that black areas stay whole
     dark = cv2.adaptiveThreshold(
-        small, 255, cv2.ADAPTIVE_THRESH_MEAN_C, cv2.THRESH_BINARY_INV, window, 7
+        grey, 255, cv2.ADAPTIVE_THRESH_MEAN_C, cv2.THRESH_BINARY_INV, window, 7
     )
     outlines, _ = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     for outline in outlines:
-        # white modules at the cut are bays in the outline: its hull is the marker's black frame
+        # white modules at a cut are bays in the outline: its hull is the marker's black frame
         hull = cv2.convexHull(outline)
         part = cv2.approxPolyDP(hull, 0.03 * cv2.arcLength(hull, True), True)
         if len(part) in (4, 5) and cv2.contourArea(part) > _LEAST_AREA_PX:
             corners = part.reshape(-1, 2).astype(np.float64)
-            if _is_cut_marker(small, corners if polygon_area(corners) > 0 else corners[::-1]):
-                return True
-    return False
+            yield corners if polygon_area(corners) > 0 else corners[::-1]
 
 
 def _is_cut_marker(grey: Grey, part: Floats) -> bool:
@@ -182,8 +194,8 @@ def _completed(part: Floats) -> Floats:
     return np.array([a, b, b + side * after, a + side * before])
 
 
-def _agrees_with_a_marker(grey: Grey, corners: Floats) -> bool:
-    """Tell whether the modules in view are those of some marker, in one of its four turns."""
+def _agrees_with_a_marker(grey: Grey, corners: Floats, most_wrong: int = _WRONG_MODULES) -> bool:
+    """Tell whether the modules in view, but a few, are those of some marker in one of its turns."""
     count = MODULES_PER_SIDE
     unit = np.array([[0, 0], [count, 0], [count, count], [0, count]], dtype=np.float32)
     lattice = np.asarray(cv2.getPerspectiveTransform(unit, corners.astype(np.float32)), np.float64)
@@ -197,4 +209,4 @@ def _agrees_with_a_marker(grey: Grey, corners: Floats) -> bool:
     known = np.array([_modules(i) for i in range(len(_family().bytesList))])
     turns = np.concatenate([np.rot90(known, turn, axes=(1, 2)) for turn in range(4)])
     wrong = (turns.reshape(len(turns), -1)[:, seen] != white).sum(axis=1)
-    return bool(wrong.min() <= _WRONG_MODULES)
+    return bool(wrong.min() <= most_wrong)

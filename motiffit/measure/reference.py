@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from motiffit.errors import Refusal
 from motiffit.marker import MODULES_PER_SIDE, side_mm_of
-from motiffit.measure.cards import Card, find_cards, is_card_cut
+from motiffit.measure.cards import Card, find_cards, is_card_cut, is_card_unread
 from motiffit.measure.covered import look_inside
 from motiffit.measure.edges import (
     CLEAR_SHARE,
@@ -86,6 +86,8 @@ def find_reference(photo: Photo, settings: Settings) -> FoundReference:
         return _measure_card(photo, grey, cards[0], settings)
     if is_card_cut(grey):
         raise Refusal("reference-cut")
+    if is_card_unread(grey):  # any other square in view would pass for it
+        raise Refusal("reference-unread")
     if settings.side_mm is None:
         raise Refusal("no-reference")
     return _measure_plain(photo, settings.side_mm)
