@@ -138,6 +138,15 @@ MESSAGES: dict[str, MessageKind] = {
         "The reference square does not lie flat or is not square.",
         "Press the card flat, or glue it on cardboard.",
     ),
+    "reference-in-the-way": _warning(
+        "The {kind} lies on the motif or on the square to be cut: what is under it is not seen, "
+        "and the motif may be larger than its box.",
+        "Lay it on the table beside the garment, near the motif, and take the photo again.",
+    ),
+    "reference-on-garment": _warning(
+        "No motif was found, but the {kind} lies on the garment and may hide one.",
+        "Lay it on the table beside the garment and take the photo again, or lift it and look.",
+    ),
     "reference-unusual": _warning(
         "The card's code says that its black square is {side}, a size in which cards are hardly "
         "ever printed: it may be a marker of another kind, and then all sizes here are wrong.",

@@ -16,6 +16,7 @@ from motiffit.measure.geometry import (
     rotate_vectors,
     undistort,
 )
+from motiffit.measure.hidden import doubt_ground, doubt_place, spread_margin
 from motiffit.measure.plane import Plane
 from motiffit.measure.plausible import doubt_code, doubt_extent
 from motiffit.measure.reference import FoundReference
@@ -26,6 +27,7 @@ from motiffit.record import (
     Motif,
     Outcome,
     PlaneDigest,
+    Reference,
     Sizing,
     Window,
     make_message,
@@ -52,6 +54,7 @@ OF_THE_FIT = SHORT_CODES | frozenset(
         "no-cloth-for-any",
         "placed-close",
         "placed-cuts",
+        "reference-in-the-way",
         "size-doubtful",
         "window-shifted",
     }
@@ -82,6 +85,7 @@ def assemble_sizing(
     """
     none = "no-motif-said" if settings.no_motif else "no-motif"
     plain = () if choice.motifs else (make_message(none),)
+    reference, lies = found.digest(), plane.digest()
     messages = _once(
         *found.messages,
         *_doubts(found, cloth, settings),
@@ -89,14 +93,16 @@ def assemble_sizing(
         *cloth.messages,
         *choice.messages,
         *plain,
+        *_doubt_plain(reference, lies, cloth, choice.motifs, settings),
+        *_doubt_cover(reference, lies, choice.motifs, fit, settings),
         *fit.messages,
     )
     return Sizing(
         photo=photo,
         outcome=_outcome(choice.motifs, messages),
         messages=messages,
-        reference=found.digest(),
-        plane=plane.digest(),
+        reference=reference,
+        plane=lies,
         garment=_garment(cloth, plane),
         motifs=choice.motifs,
         window=_window(fit, plane.to_px, settings),
@@ -117,10 +123,12 @@ def refit_sizing(sizing: Sizing, settings: Settings, fit: Fit) -> Sizing:
     fit
         The square.
     """
-    plane = sizing.plane
+    plane, reference = sizing.plane, sizing.reference
     assert plane is not None
+    assert reference is not None
     kept = (message for message in sizing.messages if message.code not in OF_THE_FIT)
-    messages = _once(*kept, *fit.messages)
+    hides = _doubt_cover(reference, plane, sizing.motifs, fit, settings)
+    messages = _once(*kept, *hides, *fit.messages)
     return replace(
         sizing,
         outcome=_outcome(sizing.motifs, messages),
@@ -174,6 +182,36 @@ def _doubts(found: FoundReference, cloth: Cloth, settings: Settings) -> Iterator
         length = float(np.ptp(rotate_vectors(cloth.outline_mm, -cloth.upright_deg), axis=0).max())
         is_whole = "garment-cut" not in said
         yield from doubt_extent(found.digest(), length, settings, is_whole=is_whole)
+
+
+def _doubt_cover(
+    reference: Reference,
+    plane: PlaneDigest,
+    motifs: tuple[Motif, ...],
+    fit: Fit,
+    settings: Settings,
+) -> Iterator[Message]:
+    """Doubt a square or a motif on which the reference lies."""
+    motif = motifs[0] if motifs else None
+    return doubt_place(reference, _paper_mm(reference, plane), motif, fit, settings)
+
+
+def _doubt_plain(
+    reference: Reference,
+    plane: PlaneDigest,
+    cloth: Cloth,
+    motifs: tuple[Motif, ...],
+    settings: Settings,
+) -> Iterator[Message]:
+    """Doubt that there is no motif, where the reference may hide it."""
+    if not motifs and not settings.no_motif:
+        yield from doubt_ground(reference, _paper_mm(reference, plane), cloth.outline_mm)
+
+
+def _paper_mm(reference: Reference, plane: PlaneDigest) -> NDArray[np.float64]:
+    """Return the outer corners (4, 2) of the reference's paper on the cloth."""
+    corners = digest_to_mm(plane, np.asarray(reference.corners_px))
+    return spread_margin(reference.kind, corners)
 
 
 def digest_to_px(plane: PlaneDigest, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:

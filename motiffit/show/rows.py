@@ -32,6 +32,8 @@ BRIEF: dict[str, tuple[int, str]] = {
     "placed-close": (2, "your square comes close to the motif"),
     "reference-unusual": (0, "card's size in doubt"),
     "reference-doubtful": (0, "size of card or square in doubt"),
+    "reference-in-the-way": (1, "card lies on motif or square"),
+    "reference-on-garment": (2, "card may hide a motif"),
     "reference-bent": (3, "card not flat"),
     "reference-covered": (3, "card partly covered"),
     "reference-glare": (3, "glare on the card"),
