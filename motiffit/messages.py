@@ -135,8 +135,8 @@ MESSAGES: dict[str, MessageKind] = {
         "photo again.",
     ),
     "reference-bent": _warning(
-        "The reference square does not lie flat or is not square.",
-        "Press the card flat, or glue it on cardboard.",
+        "The reference square does not lie flat, is not square, or has an edge covered.",
+        "Press it flat with nothing on it, or glue it on cardboard.",
     ),
     "reference-in-the-way": _warning(
         "The {kind} lies on the motif or on the square to be cut: what is under it is not seen, "

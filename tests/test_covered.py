@@ -101,3 +101,15 @@ def test_a_glint_on_an_edge_is_no_cover() -> None:
     spot = (a + 0.4 * (b - a)).round().astype(int)
     cv2.circle(picture, spot.tolist(), int(0.04 * np.linalg.norm(b - a)), (250, 250, 250), -1)
     assert codes(find_reference(photo_of(picture), Settings())) == []
+
+
+def test_a_plain_square_with_a_covered_edge_is_doubted() -> None:
+    paper = Reference(kind="square", side_mm=76.2, turn_deg=12.0, paper=(246, 226, 92))
+    scene = scene_of(paper)
+    asked = Settings(side_mm=76.2)
+    for side in range(4):
+        photo = covered(scene, 0.045, side, SLEEVE)
+        said = solve_plane(find_reference(photo, asked), photo).messages
+        assert [message.code for message in said] == ["reference-bent"], side
+    whole = photo_of(render(scene))
+    assert solve_plane(find_reference(whole, asked), whole).messages == ()

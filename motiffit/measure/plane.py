@@ -49,6 +49,8 @@ _TILT_WARNED_DEG = 30.0
 _TILT_REFUSED_DEG = 55.0
 _LEAST_STEEPNESS = 0.2  # cosine against the table's normal: flatter looks show nothing to measure
 _BENT_SDS = 3.0  # of what paper on a table does: edges 2 mm up, or two corners 1 mm
+_STRAINED = 12.0  # sum of squares of what a plain square asks of camera and paper, in their sds:
+# one in a hundred drawn from them asks for more, and seven in eight of which 2 % or more is covered
 _BENT_MISFIT = 25.0  # mean square: marks lie five times as far off as those of a flat card
 
 
@@ -203,7 +205,7 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
     plane = _make_plane(answers, problem)
     if plane.tilt_deg > _TILT_REFUSED_DEG:
         raise Refusal("reference-too-oblique", tilt_deg=plane.tilt_deg)
-    return replace(plane, messages=tuple(_messages(plane, photo, answers[0], problem)))
+    return replace(plane, messages=tuple(_messages(plane, photo, answers[0], problem, found.kind)))
 
 
 def _covariance(answers: list[Answer]) -> Floats:
@@ -258,7 +260,9 @@ def _make_plane(answers: list[Answer], problem: Problem) -> Plane:
     return plane
 
 
-def _messages(plane: Plane, photo: Photo, best: Answer, problem: Problem) -> list[Message]:
+def _messages(
+    plane: Plane, photo: Photo, best: Answer, problem: Problem, kind: str
+) -> list[Message]:
     """Say what makes the plane less certain."""
     messages = []
     if photo.focal_35mm is None:
@@ -266,6 +270,9 @@ def _messages(plane: Plane, photo: Photo, best: Answer, problem: Problem) -> lis
     if plane.tilt_deg > _TILT_WARNED_DEG:
         messages.append(make_message("tilted", tilt_deg=plane.tilt_deg))
     bend = np.abs(best.values[BEND]) / problem.prior_sd[BEND.start - FOCAL : BEND.stop - FOCAL]
-    if bend.max() > _BENT_SDS or float(np.mean(best.rest**2)) > _BENT_MISFIT:
+    is_bent = bend.max() > _BENT_SDS or float(np.mean(best.rest**2)) > _BENT_MISFIT
+    # a plain square has nothing within it to tell that an edge is covered: only an odd shape does
+    is_odd = kind == "square" and best.cost - float(best.rest @ best.rest) > _STRAINED
+    if is_bent or is_odd:
         messages.append(make_message("reference-bent"))
     return messages

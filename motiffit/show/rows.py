@@ -34,7 +34,7 @@ BRIEF: dict[str, tuple[int, str]] = {
     "reference-doubtful": (0, "size of card or square in doubt"),
     "reference-in-the-way": (1, "card lies on motif or square"),
     "reference-on-garment": (2, "card may hide a motif"),
-    "reference-bent": (3, "card not flat"),
+    "reference-bent": (3, "card not flat, or covered"),
     "reference-covered": (3, "card partly covered"),
     "reference-glare": (3, "glare on the card"),
     "reference-small": (3, "card small in the photo"),
