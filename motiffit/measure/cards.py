@@ -22,7 +22,7 @@ _APART = 0.02  # of a side: by the detector's own eighth, a card's rim and its m
 _LEAST_AREA_PX = 600.0
 _LEAST_SHARE = 0.35  # of a cut marker that must be in view: fewer modules may agree by chance
 _WRONG_MODULES = 2
-_WRONG_IF_UNREAD = 7  # of 64: of 77 cards with things on them 72 were no worse, 90 plain squares were ten off
+_WRONG_IF_UNREAD = 7  # of 64: 72 of 77 cards with things on them; 90 plain squares were ten off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
