@@ -86,7 +86,7 @@ def assemble_sizing(
         *found.messages,
         *_doubts(found, cloth, settings),
         *plane.messages,
-        *cloth.messages,
+        *_of_cloth(cloth, choice),
         *choice.messages,
         *plain,
         *fit.messages,
@@ -174,6 +174,14 @@ def _doubts(found: FoundReference, cloth: Cloth, settings: Settings) -> Iterator
         length = float(np.ptp(rotate_vectors(cloth.outline_mm, -cloth.upright_deg), axis=0).max())
         is_whole = "garment-cut" not in said
         yield from doubt_extent(found.digest(), length, settings, is_whole=is_whole)
+
+
+def _of_cloth(cloth: Cloth, choice: Choice) -> Iterator[Message]:
+    """Say what is to be said of the garment; where the motif is cut, that it is cut is said."""
+    codes = {message.code for message in choice.messages}
+    for message in cloth.messages:
+        if not (message.code == "garment-cut" and "motif-cut" in codes):
+            yield message
 
 
 def digest_to_px(plane: PlaneDigest, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
