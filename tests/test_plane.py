@@ -318,6 +318,30 @@ def test_messages_say_what_is_doubtful() -> None:
     assert codes == ["focal-unknown", "tilted"]
 
 
+@pytest.mark.parametrize(("true_mm", "noted_mm"), [(52.0, 52.0), (77.0, 77.0), (26.0, 77.0)])
+def test_a_doubtful_focal_length_is_kept_where_the_square_confirms_it(
+    true_mm: float, noted_mm: float
+) -> None:
+    rng = np.random.default_rng(15)
+    errors, confirmed = [], []
+    for tilt in np.linspace(12, 25, 24):
+        sight = draw(rng, tilt, noted=True)
+        camera = replace(
+            sight.camera,
+            focal_35mm=sight.camera.focal_35mm * true_mm / 26,
+            distance_mm=sight.camera.distance_mm * true_mm / 26,
+        )
+        sight = replace(sight, camera=camera, sd_px=0.1)
+        photo = replace(sight.photo(None), focal_rivals_35mm=(noted_mm,))
+        plane = solve_plane(sight.found(rng), photo)
+        ends = plane.to_mm(sight.project(np.array([[180.0, -60.0], [330.0, -60.0]]), CLOTH_MM))
+        errors.append(abs(np.linalg.norm(ends[1] - ends[0]) - 150))
+        confirmed.append("focal-unknown" not in [message.code for message in plane.messages])
+    # with the usual focal length alone 95 % are within 2.5 mm at 52 mm and 4.1 mm at 77 mm
+    assert np.percentile(errors, 95) < 1.6  # mm, a sixteenth of an inch
+    assert np.mean(confirmed) == float(true_mm == noted_mm)
+
+
 def test_an_oblique_view_is_refused() -> None:
     sight = exact(62.0)
     with pytest.raises(Refusal) as caught:
@@ -364,7 +388,7 @@ def test_the_unit_of_an_unknown_decides_nothing() -> None:
     # photos of 24 million pixels were refused when the condition was that of mixed units
     sight = Sight()
     problem = make_problem(sight.found(), sight.photo())
-    best = explain(problem, sight.found())[0]
+    best = explain([problem], sight.found())[0]
     usual = _covariance([best])
     unit = np.logspace(-8, 8, len(best.normal))
     finer = _covariance([replace(best, normal=best.normal * np.outer(unit, unit))])

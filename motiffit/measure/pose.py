@@ -29,6 +29,7 @@ __all__ = [
     "hit_table",
     "make_problem",
     "place_mm",
+    "rival_problems",
     "seen_place",
 ]
 
@@ -46,6 +47,7 @@ FITTED = 17
 
 _FILM_DIAGONAL_MM = 43.2666  # of the 36 x 24 mm frame, to which the 35 mm equivalent refers
 _USUAL_FOCAL_MM, _USUAL_FOCAL_SD = 26.0, 0.12  # main phone cameras without camera data
+_RIVAL_FOCAL_SD = 0.05  # Exif data that are not believed outright, e.g. a telephoto camera's
 _NOTED_FOCAL_SD = 0.03  # Exif data: whole millimetres, and makers differ in what they refer to
 _WHOLE_ASPECT = (1.3, 1.55)  # 4:3 and 3:2: the whole sensor
 _CROPPED_FOCAL_SD = 0.08  # 16:9 and 1:1 are cut out of it, and makers differ in minding that
@@ -63,8 +65,6 @@ _CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])  # clo
 # steps of the numeric slopes: radians, px, logarithms, distortion, mm, px
 _STEPS = np.array([*[1e-4] * 3, *[1e-2] * 2, 1e-5, 1e-4, 1e-4, *[1e-2] * 7, *[0.1] * 2])
 
-_Pose = tuple[Floats, Floats]  # rotation, and the fitted parameters on top of it
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
@@ -78,7 +78,8 @@ class Problem:
     px_per_mm: Floats  # (N,), across each mark
     side_mm: float
     corners_px: Floats
-    focal_px: float
+    focal_is_noted: bool  # by the camera
+    focal_px: float  # to which the logarithm of the focal length refers
     prior_mean: Floats  # (11,), log focal, distortion, bend, bleed, principal point
     prior_sd: Floats
     middle_px: Floats
@@ -98,6 +99,10 @@ class Answer:
     cost: float  # sum of squares, in units of the sds
     rest: Floats  # (N,) the marks' part of it
     normal: Floats  # (17, 17)
+    problem: Problem  # what it answers
+
+
+_Start = tuple[Problem, Floats, Floats]  # rotation, and the fitted parameters on top of it
 
 
 def make_problem(found: FoundReference, photo: Photo) -> Problem:
@@ -123,6 +128,7 @@ def make_problem(found: FoundReference, photo: Photo) -> Problem:
         px_per_mm=spans[marks.axis] / found.side_mm,
         side_mm=found.side_mm,
         corners_px=found.corners_px,
+        focal_is_noted=noted is not None,
         focal_px=(noted or _USUAL_FOCAL_MM) / _FILM_DIAGONAL_MM * diagonal,
         prior_mean=np.array([*[0.0] * 7, bleed, bleed, 0.0, 0.0]),
         prior_sd=np.array(
@@ -138,15 +144,26 @@ def make_problem(found: FoundReference, photo: Photo) -> Problem:
     )
 
 
-def _starts(found: FoundReference, problem: Problem) -> list[_Pose]:
+def rival_problems(problem: Problem, photo: Photo) -> list[Problem]:
+    """Return the same problem for each focal length that the photo's camera may have noted."""
+    rivals = []
+    for focal_35mm in photo.focal_rivals_35mm:
+        mean, sd = problem.prior_mean.copy(), problem.prior_sd.copy()
+        mean[0], sd[0] = np.log(focal_35mm / _USUAL_FOCAL_MM), _RIVAL_FOCAL_SD
+        rivals.append(replace(problem, focal_is_noted=True, prior_mean=mean, prior_sd=sd))
+    return rivals
+
+
+def _starts(found: FoundReference, problem: Problem) -> list[_Start]:
     """Return the two poses that explain four corners, by IPPE (Collins and Bartoli, 2014)."""
-    lens = np.diag([problem.focal_px, problem.focal_px, 1.0])
+    focal_px = problem.focal_px * float(np.exp(problem.prior_mean[0]))
+    lens = np.diag([focal_px, focal_px, 1.0])
     square = np.column_stack([_CORNERS * problem.side_mm, np.zeros(4)])
     count, turns, places, _ = cv2.solvePnPGeneric(
         square, found.corners_px - problem.middle_px, lens, None, flags=cv2.SOLVEPNP_IPPE
     )
     starts = [
-        _start(rotation_matrix(np.ravel(turn)), np.ravel(place), problem)
+        _start(rotation_matrix(np.ravel(turn)), seen_place(np.ravel(place), focal_px), problem)
         for turn, place in zip(turns[:count], places[:count], strict=True)
         if np.isfinite(turn).all() and np.isfinite(place).all() and np.ravel(place)[2] > 0
     ]
@@ -155,45 +172,47 @@ def _starts(found: FoundReference, problem: Problem) -> list[_Pose]:
     return starts
 
 
-def _start(rotation: Floats, place_mm: Floats, problem: Problem) -> _Pose:
+def _start(rotation: Floats, seen: Floats, problem: Problem) -> _Start:
     """Begin at a pose and at what is expected of the rest."""
     values = np.zeros(FITTED)
-    values[PLACE] = seen_place(place_mm, problem.focal_px)
+    values[PLACE] = seen
     values[FOCAL:] = problem.prior_mean
-    return rotation, values
+    return problem, rotation, values
 
 
-def explain(problem: Problem, found: FoundReference) -> list[Answer]:
+def explain(problems: list[Problem], found: FoundReference) -> list[Answer]:
     """Find the poses that may explain the marks, the best first; marks that lie apart are left out.
+
+    Problems differ in what is known beforehand alone, so that their answers can be compared.
 
     Raises
     ------
     Refusal
         If none does.
     """
-    starts = _starts(found, problem)
+    starts = [start for problem in problems for start in _starts(found, problem)]
     # a step may lead far astray before it is taken back
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         try:
-            answers = _minimise_all(problem, starts)
+            answers = _minimise_all(starts)
             for _ in range(_MOST_ROUNDS):  # outliers hide behind one another
                 kept = _inliers(answers[0].rest)
                 if kept.all():
                     break
-                problem = problem.of(kept)
-                starts = [(answer.rotation, answer.values) for answer in answers]
-                answers = _minimise_all(problem, starts)
+                answers = _minimise_all(
+                    [(each.problem.of(kept), each.rotation, each.values) for each in answers]
+                )
             return answers
         except np.linalg.LinAlgError as error:
             raise Refusal("reference-unclear") from error
 
 
-def _minimise_all(problem: Problem, starts: list[_Pose]) -> list[Answer]:
+def _minimise_all(starts: list[_Start]) -> list[Answer]:
     """Minimise from each start; the best answer comes first."""
     answers: list[Answer] = []
     for start in starts:
         ceiling = min((answer.cost for answer in answers), default=np.inf) + _HOPELESS
-        answer = _minimise(problem, start, ceiling)
+        answer = _minimise(start, ceiling)
         if answer is not None:
             answers.append(answer)
     return sorted(answers, key=lambda answer: answer.cost)
@@ -234,12 +253,12 @@ def _slopes(values: Floats, rotation: Floats, problem: Problem) -> Floats:
     return np.asarray(((wide[:FITTED] - wide[FITTED:]) / (2 * _STEPS[:, None])).T)
 
 
-def _minimise(problem: Problem, start: _Pose, ceiling: float) -> Answer | None:
+def _minimise(start: _Start, ceiling: float) -> Answer | None:
     """Minimise the sum of squared residuals (Levenberg and Marquardt).
 
     Gives up after a few steps while the sum is above the ceiling.
     """
-    (rotation, values), damping = start, 1e-7
+    (problem, rotation, values), damping = start, 1e-7
     rest = _residuals(values[None], rotation, problem)[0]
     for trials in range(60):
         cost = rest @ rest
@@ -267,6 +286,7 @@ def _minimise(problem: Problem, start: _Pose, ceiling: float) -> Answer | None:
         cost=float(rest @ rest),
         rest=rest[: len(problem.points)],
         normal=slopes.T @ slopes,
+        problem=problem,
     )
 
 
