@@ -5,6 +5,7 @@ middle in pixels and the scale there do not change when the focal length does.
 """
 
 from dataclasses import dataclass, replace
+from math import hypot
 
 import cv2
 import numpy as np
@@ -51,8 +52,12 @@ _RIVAL_FOCAL_SD = 0.05  # Exif data that are not believed outright, e.g. a telep
 _NOTED_FOCAL_SD = 0.03  # Exif data: whole millimetres, and makers differ in what they refer to
 _WHOLE_ASPECT = (1.3, 1.55)  # 4:3 and 3:2: the whole sensor
 _CROPPED_FOCAL_SD = 0.08  # 16:9 and 1:1 are cut out of it, and makers differ in minding that
+_CAMERA_ASPECTS = (1.0, 4 / 3, 3 / 2, 16 / 9)
+_SAME_ASPECT = 0.01  # relative; a photo of another shape was cut by hand
+_CUT_FOCAL, _CUT_FOCAL_SD = 0.1, 0.15  # logarithm: less of the sensor looks like a longer lens
 _DISTORTION_SD = 0.02
 _PRINCIPAL_SD = 0.003  # of the diagonal: lenses are centred, and steadied, no better than that
+_CUT_PRINCIPAL_SD = 0.04  # cut by hand, on one side more than on the other
 _BEND_SD_MM = (0.3, 0.3, 0.7, 0.4, 0.7)  # a card's edges rise by a millimetre or so
 _BLEED_PX = {"card": 0.3, "square": 0.15}  # blur in linear light moves grey-coded edges so
 _BLEED_SD_PX = {"card": 1.0, "square": 0.25}  # a card shows it; for a square it stays a guess
@@ -113,9 +118,8 @@ def make_problem(found: FoundReference, photo: Photo) -> Problem:
     spans = np.linalg.norm(np.roll(found.corners_px, -1, axis=0) - found.corners_px, axis=1)
     spans = (spans[:2] + spans[2:]) / 2  # along u and v
     aspect = max(photo.width_px, photo.height_px) / min(photo.width_px, photo.height_px)
-    whole = _WHOLE_ASPECT[0] < aspect < _WHOLE_ASPECT[1]
-    noted_sd = _NOTED_FOCAL_SD if whole else _CROPPED_FOCAL_SD
-    focal_sd = noted_sd if noted else _USUAL_FOCAL_SD
+    focal, focal_sd = _focal_prior(aspect, is_noted=noted is not None)
+    is_cut = _is_cut(aspect)
     marks = found.marks
     bleed = _BLEED_PX[found.kind] * photo.full_per_px
     bleed_sd = _BLEED_SD_PX[found.kind] * photo.full_per_px
@@ -130,18 +134,32 @@ def make_problem(found: FoundReference, photo: Photo) -> Problem:
         corners_px=found.corners_px,
         focal_is_noted=noted is not None,
         focal_px=(noted or _USUAL_FOCAL_MM) / _FILM_DIAGONAL_MM * diagonal,
-        prior_mean=np.array([*[0.0] * 7, bleed, bleed, 0.0, 0.0]),
+        prior_mean=np.array([focal, *[0.0] * 6, bleed, bleed, 0.0, 0.0]),
         prior_sd=np.array(
             [
                 focal_sd,
                 _DISTORTION_SD,
                 *_BEND_SD_MM,
                 *[bleed_sd] * 2,
-                *[_PRINCIPAL_SD * diagonal] * 2,
+                *[(_CUT_PRINCIPAL_SD if is_cut else _PRINCIPAL_SD) * diagonal] * 2,
             ]
         ),
         middle_px=middle,
     )
+
+
+def _focal_prior(aspect: float, *, is_noted: bool) -> tuple[float, float]:
+    """Return mean and sd of the logarithm of focal length over what is noted, or usual."""
+    if _is_cut(aspect):
+        return _CUT_FOCAL, _CUT_FOCAL_SD if is_noted else hypot(_CUT_FOCAL_SD, _USUAL_FOCAL_SD)
+    whole = _WHOLE_ASPECT[0] < aspect < _WHOLE_ASPECT[1]
+    noted_sd = _NOTED_FOCAL_SD if whole else _CROPPED_FOCAL_SD
+    return 0.0, noted_sd if is_noted else _USUAL_FOCAL_SD
+
+
+def _is_cut(aspect: float) -> bool:
+    """Tell whether a photo's shape is none that a camera makes."""
+    return all(abs(aspect / camera - 1) > _SAME_ASPECT for camera in _CAMERA_ASPECTS)
 
 
 def rival_problems(problem: Problem, photo: Photo) -> list[Problem]:
