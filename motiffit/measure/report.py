@@ -47,6 +47,7 @@ _AGREE_MM = 0.02
 
 OF_THE_FIT = SHORT_CODES | frozenset(
     {
+        "cloth-scant",
         "motif-maybe-too-large",
         "motif-too-large",
         "no-cloth-for-any",
