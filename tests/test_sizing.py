@@ -197,7 +197,7 @@ def test_a_motif_at_the_photos_edge_may_go_on_beyond_it(
     assert codes(found(box), plane, Settings()) == told
 
 
-def test_a_cut_motif_is_told_in_place_of_a_cut_garment(
+def test_a_cut_motif_is_told_in_place_of_cloth_that_ends(
     shot: tuple[Path, Scene, Truth], tmp_path: Path
 ) -> None:
     _, scene, truth = shot
@@ -208,10 +208,11 @@ def test_a_cut_motif_is_told_in_place_of_a_cut_garment(
     width = round((x0 + x1) / 2)
     save_photo(render(scene)[:, :width], tmp_path / "cut.png")
     whole, part = (float(width - 1), float(y1)), (float(x0 + 20), float(y0 + 20))
-    for corner, told in ((whole, {"motif-cut"}), (part, {"garment-cut"})):
+    of_the_edge = {"garment-cut", "cloth-short-at-motif"}
+    for corner, told in ((whole, {"motif-cut"}), (part, of_the_edge)):
         box = ((float(x0), float(y0)), corner)
         sizing = size_photo(tmp_path / "cut.png", Settings(outline_px=box))
-        assert {m.code for m in sizing.messages} & {"motif-cut", "garment-cut"} == told
+        assert {m.code for m in sizing.messages} & {"motif-cut", *of_the_edge} == told
 
 
 def test_a_choice_of_what_is_not_there(plane: Plane) -> None:

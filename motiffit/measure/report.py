@@ -59,6 +59,9 @@ OF_THE_FIT = SHORT_CODES | frozenset(
 )
 """Messages that come of the square's size and place alone."""
 
+_OF_THE_EDGE = SHORT_CODES | {"cloth-scant", "garment-cut"}
+"""Messages on where the cloth ends: where the motif is cut by the photo's edge, so is the cloth."""
+
 
 def assemble_sizing(
     photo: str,
@@ -87,7 +90,7 @@ def assemble_sizing(
         *found.messages,
         *_doubts(found, cloth, settings),
         *plane.messages,
-        *_of_cloth(cloth, choice),
+        *cloth.messages,
         *choice.messages,
         *plain,
         *fit.messages,
@@ -177,14 +180,6 @@ def _doubts(found: FoundReference, cloth: Cloth, settings: Settings) -> Iterator
         yield from doubt_extent(found.digest(), length, settings, is_whole=is_whole)
 
 
-def _of_cloth(cloth: Cloth, choice: Choice) -> Iterator[Message]:
-    """Say what is to be said of the garment; where the motif is cut, that it is cut is said."""
-    codes = {message.code for message in choice.messages}
-    for message in cloth.messages:
-        if not (message.code == "garment-cut" and "motif-cut" in codes):
-            yield message
-
-
 def digest_to_px(plane: PlaneDigest, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
     """Map ``(N, 2)`` mm on the cloth to photo pixels: the way back of `digest_to_mm`."""
     ideal = apply_homography(np.linalg.inv(np.asarray(plane.px_to_mm)), points_mm)
@@ -203,7 +198,9 @@ def _outcome(motifs: tuple[Motif, ...], messages: tuple[Message, ...]) -> Outcom
 def _once(*messages: Message) -> tuple[Message, ...]:
     """Keep the first message of each code, what needs an eye before what is a note."""
     first = {message.code: message for message in reversed(messages)}
-    ordered = [first[code] for code in dict.fromkeys(message.code for message in messages)]
+    codes = dict.fromkeys(message.code for message in messages)
+    left_out = _OF_THE_EDGE if "motif-cut" in codes else frozenset()
+    ordered = [first[code] for code in codes if code not in left_out]
     return tuple(sorted(ordered, key=lambda message: message.severity == "note"))
 
 
