@@ -58,6 +58,9 @@ _CUT_FOCAL, _CUT_FOCAL_SD = 0.1, 0.15  # logarithm: less of the sensor looks lik
 _DISTORTION_SD = 0.02
 _PRINCIPAL_SD = 0.003  # of the diagonal: lenses are centred, and steadied, no better than that
 _CUT_PRINCIPAL_SD = 0.04  # cut by hand, on one side more than on the other
+_CUT_STARTS = np.array(
+    [[0, 0], [-1, -1], [1, -1], [1, 1], [-1, 1]]
+)  # sds: else a pose may be missed
 _BEND_SD_MM = (0.3, 0.3, 0.7, 0.4, 0.7)  # a card's edges rise by a millimetre or so
 _BLEED_PX = {"card": 0.3, "square": 0.15}  # blur in linear light moves grey-coded edges so
 _BLEED_SD_PX = {"card": 1.0, "square": 0.25}  # a card shows it; for a square it stays a guess
@@ -88,6 +91,7 @@ class Problem:
     prior_mean: Floats  # (11,), log focal, distortion, bend, bleed, principal point
     prior_sd: Floats
     middle_px: Floats
+    axes_px: Floats  # (K, 2) from the middle, where the search for the lens's axis starts
 
     def of(self, kept: NDArray[np.bool_]) -> "Problem":
         """Return the problem with only the marks kept."""
@@ -120,6 +124,7 @@ def make_problem(found: FoundReference, photo: Photo) -> Problem:
     aspect = max(photo.width_px, photo.height_px) / min(photo.width_px, photo.height_px)
     focal, focal_sd = _focal_prior(aspect, is_noted=noted is not None)
     is_cut = _is_cut(aspect)
+    axis_sd_px = (_CUT_PRINCIPAL_SD if is_cut else _PRINCIPAL_SD) * diagonal
     marks = found.marks
     bleed = _BLEED_PX[found.kind] * photo.full_per_px
     bleed_sd = _BLEED_SD_PX[found.kind] * photo.full_per_px
@@ -141,10 +146,11 @@ def make_problem(found: FoundReference, photo: Photo) -> Problem:
                 _DISTORTION_SD,
                 *_BEND_SD_MM,
                 *[bleed_sd] * 2,
-                *[(_CUT_PRINCIPAL_SD if is_cut else _PRINCIPAL_SD) * diagonal] * 2,
+                *[axis_sd_px] * 2,
             ]
         ),
         middle_px=middle,
+        axes_px=(_CUT_STARTS if is_cut else _CUT_STARTS[:1]) * axis_sd_px,
     )
 
 
@@ -173,29 +179,26 @@ def rival_problems(problem: Problem, photo: Photo) -> list[Problem]:
 
 
 def _starts(found: FoundReference, problem: Problem) -> list[_Start]:
-    """Return the two poses that explain four corners, by IPPE (Collins and Bartoli, 2014)."""
+    """Return poses that explain four corners, two an axis, by IPPE (Collins and Bartoli, 2014)."""
     focal_px = problem.focal_px * float(np.exp(problem.prior_mean[0]))
     lens = np.diag([focal_px, focal_px, 1.0])
     square = np.column_stack([_CORNERS * problem.side_mm, np.zeros(4)])
-    count, turns, places, _ = cv2.solvePnPGeneric(
-        square, found.corners_px - problem.middle_px, lens, None, flags=cv2.SOLVEPNP_IPPE
-    )
-    starts = [
-        _start(rotation_matrix(np.ravel(turn)), seen_place(np.ravel(place), focal_px), problem)
-        for turn, place in zip(turns[:count], places[:count], strict=True)
-        if np.isfinite(turn).all() and np.isfinite(place).all() and np.ravel(place)[2] > 0
-    ]
+    starts = []
+    for axis_px in problem.axes_px:
+        corners = found.corners_px - problem.middle_px - axis_px
+        count, turns, places, _ = cv2.solvePnPGeneric(
+            square, corners, lens, None, flags=cv2.SOLVEPNP_IPPE
+        )
+        for turn, place in zip(turns[:count], places[:count], strict=True):
+            if np.isfinite(turn).all() and np.isfinite(place).all() and np.ravel(place)[2] > 0:
+                values = np.zeros(FITTED)
+                values[FOCAL:] = problem.prior_mean
+                values[PLACE] = seen_place(np.ravel(place), focal_px)
+                values[PRINCIPAL] = axis_px
+                starts.append((problem, rotation_matrix(np.ravel(turn)), values))
     if not starts:
         raise Refusal("reference-unclear")
     return starts
-
-
-def _start(rotation: Floats, seen: Floats, problem: Problem) -> _Start:
-    """Begin at a pose and at what is expected of the rest."""
-    values = np.zeros(FITTED)
-    values[PLACE] = seen
-    values[FOCAL:] = problem.prior_mean
-    return problem, rotation, values
 
 
 def explain(problems: list[Problem], found: FoundReference) -> list[Answer]:
