@@ -254,6 +254,11 @@ MESSAGES: dict[str, MessageKind] = {
         "piece there would run through the motif's box.",
         "Applique the motif onto a whole square of other cloth, or leave the garment out.",
     ),
+    "cloth-scant": _warning(
+        "The cut square ends within {least} of the garment's edge, and that edge is not known so "
+        "exactly: a side may lack cloth.",
+        "Lay a paper square of the cut size on the garment before you cut.",
+    ),
     "window-shifted": _note(
         "The square is moved off the motif's middle by {shift} so that the cloth suffices."
     ),

@@ -9,9 +9,12 @@ from flats import SHIRT, make_flat, turned
 
 from motiffit.measure.cloth import Cloth, _features, separate_cloth
 from motiffit.measure.contour import even_points, snap_contour, without_loops
-from motiffit.measure.garment import mirror_turn
+from motiffit.measure.flatview import FlatView
+from motiffit.measure.garment import mirror_turn, see_garment
 from motiffit.measure.geometry import polygon_area
+from motiffit.measure.network import Glance
 from motiffit.measure.segment import count_odds, cut_in_two, group_pixels
+from motiffit.measure.view import View
 
 OUTLINE_MM = 1.5  # median distance of the outline: a sixteenth of an inch, a quilter's own accuracy
 TURN_DEG = 1.5  # over the 240 mm of a large cut square this shifts a corner by 3 mm
@@ -203,3 +206,34 @@ def test_features_are_finite_where_sums_end_below_zero(monkeypatch: pytest.Monke
 
     monkeypatch.setattr(cv2, "blur", blur_with_rounding)
     assert np.isfinite(_features(np.full((20, 30, 3), 99.0, np.float32))).all()
+
+
+@pytest.mark.parametrize(("turn_deg", "looks"), [(0.0, 2), (33.0, 2), (81.0, 4), (-74.0, 3)])
+def test_a_garment_is_looked_at_until_it_stands_upright(
+    monkeypatch: pytest.MonkeyPatch, turn_deg: float, looks: int
+) -> None:
+    shirt = turned(SHIRT, turn_deg, MIDDLE)
+    views = []
+
+    def glance(_: FlatView, view: View) -> Glance:
+        """See the shirt exactly, but no more than 31 degrees of its turn."""
+        views.append(view)
+        cloth = np.full((view.px // 2, view.px // 2), -4.0, np.float32)
+        points = np.round((view.to_px(shirt) / 2 - 0.5) * 16).astype(np.int32)
+        cv2.fillPoly(cloth, [points], 4.0, shift=4)
+        return Glance(
+            view=view,
+            p_motif=0.5,
+            scores=np.zeros((1, 1), np.float32),
+            boxes=np.zeros((1, 1, 4), np.float32),
+            spreads=np.zeros((1, 1, 4), np.float32),
+            cloth=cloth,
+            turn_deg=float(np.clip(turn_deg - view.turn_deg, -31.0, 31.0)),
+            steadiness=1.0,
+        )
+
+    monkeypatch.setattr("motiffit.measure.garment.glance_at", glance)
+    seen = see_garment(make_flat([]))
+    assert seen is not None
+    assert seen.turn_deg == pytest.approx(turn_deg, abs=TURN_DEG)
+    assert len(views) == looks  # one more only where it helps: a look is most of the time

@@ -233,6 +233,25 @@ def test_focal_length_is_believed_within_reason(
     assert read_photo(save_with_exif(tmp_path / "a.jpg", tags)).focal_35mm == focal_mm
 
 
+@pytest.mark.parametrize(
+    ("tags", "rivals_mm"),
+    [
+        ({B.FocalLengthIn35mmFilm: 26}, ()),
+        ({B.FocalLengthIn35mmFilm: 77}, (77.0,)),  # a phone's third camera
+        ({B.FocalLengthIn35mmFilm: 13}, (13.0,)),
+        ({B.FocalLengthIn35mmFilm: 177}, ()),  # no phone's lens
+        # makers differ in whether the focal length counts digital zoom
+        ({B.FocalLengthIn35mmFilm: 26, B.DigitalZoomRatio: 2.0}, (26.0, 52.0)),
+        ({B.FocalLengthIn35mmFilm: 52, B.ExifImageWidth: 4000, B.ExifImageHeight: 4000}, ()),
+        ({}, ()),
+    ],
+)
+def test_focal_lengths_that_only_the_square_can_confirm(
+    tmp_path: Path, tags: dict[ExifTags.Base, object], rivals_mm: tuple[float, ...]
+) -> None:
+    assert read_photo(save_with_exif(tmp_path / "a.jpg", tags)).focal_rivals_35mm == rivals_mm
+
+
 def test_focal_length_of_a_real_phone_photo() -> None:
     # iPhone 11, 26 mm by its own Exif data (read with another program, domain notes 3.4)
     assert read_photo(PHOTOS / "singlemarkersoriginal.jpg").focal_35mm == 26.0

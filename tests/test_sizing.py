@@ -152,8 +152,8 @@ def plane(shot: tuple[Path, Scene, Truth]) -> Plane:
     return solve_plane(find_reference(photo, Settings()), photo)
 
 
-def found(*boxes: MotifBox) -> MotifsFound:
-    return MotifsFound(candidates=boxes, p_motif=1.0, messages=())
+def found(*boxes: MotifBox, p_motif: float = 1.0) -> MotifsFound:
+    return MotifsFound(candidates=boxes, p_motif=p_motif, messages=())
 
 
 def test_a_persons_choice_wins(plane: Plane) -> None:
@@ -167,6 +167,52 @@ def test_a_persons_choice_wins(plane: Plane) -> None:
     x, y = plane.to_px(np.array([[255.0, 8.0]]))[0]
     near = choose_motifs(three, plane, Settings(near_px=(float(x), float(y))))
     assert near.motifs[0].centre_mm == (260, 0)
+
+
+def test_the_doubt_is_that_of_the_box_chosen(plane: Plane) -> None:
+    x, y = plane.to_px(np.array([[200.0, 80.0]]))[0]
+    for settings in (Settings(pick=2), Settings(near_px=(float(x), float(y)))):
+        two = found(make_box(200, 0, trust=0.9), make_box(200, 80, trust=0.5))
+        assert codes(two, plane, settings) == ["motif-doubtful"]
+        two = found(make_box(200, 0, trust=0.5), make_box(200, 80, trust=0.9))
+        assert codes(two, plane, settings) == []
+    sure, unsure = make_box(200, 0, trust=0.9), make_box(200, 0, trust=0.5)
+    assert codes(found(unsure), plane, Settings()) == ["motif-doubtful"]
+    # whether there is a motif at all is in doubt only until a person points at one
+    assert codes(found(sure, p_motif=0.6), plane, Settings()) == ["motif-doubtful"]
+    assert codes(found(sure, p_motif=0.6), plane, Settings(pick=1)) == []
+
+
+def codes(motifs: MotifsFound, plane: Plane, settings: Settings) -> list[str]:
+    return [message.code for message in choose_motifs(motifs, plane, settings).messages]
+
+
+@pytest.mark.parametrize(("away_mm", "told"), [(20.5, ["motif-cut"]), (27.0, [])])
+def test_a_motif_at_the_photos_edge_may_go_on_beyond_it(
+    plane: Plane, away_mm: float, told: list[str]
+) -> None:
+    # the box ends 20 mm from its middle, 23 mm where its corner points to the edge; its sd is 1 mm
+    right = plane.to_mm(plane.middle_px * (2.0, 1.0) + (0.5, 0.0))[0]
+    box = make_box(float(right[0]) - away_mm, float(right[1]))
+    assert codes(found(box), plane, Settings()) == told
+
+
+def test_a_cut_motif_is_told_in_place_of_cloth_that_ends(
+    shot: tuple[Path, Scene, Truth], tmp_path: Path
+) -> None:
+    _, scene, truth = shot
+    (x0, y0), (x1, y1) = (
+        truth.motifs[0].outline_px.min(axis=0),
+        truth.motifs[0].outline_px.max(axis=0),
+    )
+    width = round((x0 + x1) / 2)
+    save_photo(render(scene)[:, :width], tmp_path / "cut.png")
+    whole, part = (float(width - 1), float(y1)), (float(x0 + 20), float(y0 + 20))
+    of_the_edge = {"garment-cut", "cloth-short-at-motif"}
+    for corner, told in ((whole, {"motif-cut"}), (part, of_the_edge)):
+        box = ((float(x0), float(y0)), corner)
+        sizing = size_photo(tmp_path / "cut.png", Settings(outline_px=box))
+        assert {m.code for m in sizing.messages} & {"motif-cut", *of_the_edge} == told
 
 
 def test_a_choice_of_what_is_not_there(plane: Plane) -> None:

@@ -268,11 +268,11 @@ def test_a_small_move_is_preferred_to_an_extension() -> None:
     # the 4 in centre cuts at 57.15 mm to each side; the cloth ends at 55 mm on the right, and the
     # motif leaves no room to stop short of its edge
     cloth = np.array([[-150.0, -150.0], [55.0, -150.0], [55.0, 150.0], [-150.0, 150.0]])
-    fit = fit_window(make_motif(80, 60, sd=0.5), cloth, SETTINGS)
-    assert [m.code for m in fit.messages] == ["window-shifted"]
+    fit = fit_window(make_motif(88, 60, sd=0.5), cloth, SETTINGS)
+    assert [m.code for m in fit.messages] == ["cloth-scant", "window-shifted"]
     assert fit.centre_mm == (pytest.approx(-2.15), pytest.approx(0.0))
     assert fit.clearance_mm is not None
-    assert fit.clearance_mm.right == pytest.approx(101.6 / 2 - 40 - 2.15)
+    assert fit.clearance_mm.right == pytest.approx(101.6 / 2 - 44 - 2.15)
 
 
 def test_a_moved_square_stops_short_of_the_hem_where_there_is_room() -> None:
@@ -281,6 +281,27 @@ def test_a_moved_square_stops_short_of_the_hem_where_there_is_room() -> None:
     roomy = Settings(sizes_mm=(101.6,))
     fit = fit_window(make_motif(40, 40, sd=0.5), cloth, roomy)
     assert fit.centre_mm == (pytest.approx(-2.15 - 6.0), pytest.approx(0.0))
+
+
+@pytest.mark.parametrize(
+    ("width", "cloth_ends_mm", "moved_mm", "codes"),
+    # finished 4 in: the cut square ends at 57.15 mm and may move by 7.6 mm less half of what the
+    # width is over 80 mm, less some for the motif's sd
+    [
+        (76.0, 60.5, 0.0, []),  # 3.35 mm to spare: left where it is
+        (76.0, 59.0, 4.15, ["window-shifted"]),  # 1.85 mm: moved until 6 mm are
+        (80.0, 56.5, 3.65, ["window-shifted"]),  # no room for 6 mm, but for 3 mm
+        (90.0, 57.3, 0.0, ["cloth-scant"]),  # 0.15 mm to spare and no room to move for more
+    ],
+)
+def test_a_square_near_the_garments_edge_is_moved_or_told(
+    width: float, cloth_ends_mm: float, moved_mm: float, codes: list[str]
+) -> None:
+    end = cloth_ends_mm
+    cloth = np.array([[-150.0, -150.0], [end, -150.0], [end, 150.0], [-150.0, 150.0]])
+    fit = fit_window(make_motif(width, 60, sd=0.5), cloth, Settings(sizes_mm=(101.6,)))
+    assert fit.centre_mm == (pytest.approx(-moved_mm), pytest.approx(0.0))
+    assert [m.code for m in fit.messages] == codes
 
 
 @given(outlines, angles)

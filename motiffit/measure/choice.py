@@ -20,6 +20,12 @@ _FAR_SD_MM = 2.5
 """Above this sd of a side from the plane alone, one size in three or four would be in doubt:
 sizes step by 25 mm, and the square keeps about two sd on either side."""
 
+_P_SURE = 0.8
+"""Up to this probability that there is a motif at all, a person is asked to look."""
+
+_TRUST_SURE = 0.65
+"""Below this trust a person is asked to look at the box; 9 in 10 above it are right."""
+
 _CROOKED_DEG = 3.0
 """Turn of a motif against the garment worth a word: 5 mm over the side of a 4 in square."""
 
@@ -62,7 +68,10 @@ def choose_motifs(found: MotifsFound, plane: Plane, settings: Settings) -> Choic
         messages.append(make_message("motif-several", count=len(boxes)))
     motifs = tuple(_measured(box, plane) for box in boxes)
     if motifs:
-        messages += _remarks(motifs[0], plane)
+        # a person who points at a motif says that there is one, not that its box holds all of it
+        if boxes[0].trust < _TRUST_SURE or (found.p_motif < _P_SURE and not chosen_by_hand):
+            messages.append(make_message("motif-doubtful"))
+        messages += _remarks(boxes[0], motifs[0], plane)
         turn_deg = boxes[0].own_angle_deg
         if turn_deg is not None and abs(turn_deg) > _CROOKED_DEG:
             side = "right" if turn_deg > 0 else "left"
@@ -104,7 +113,7 @@ def outlined_motif(settings: Settings, plane: Plane, upright_deg: float) -> Choi
         own_angle_deg=None,
     )
     motif = _measured(box, plane)
-    return Choice(motifs=(motif,), messages=tuple(_remarks(motif, plane)))
+    return Choice(motifs=(motif,), messages=tuple(_remarks(box, motif, plane)))
 
 
 def place_on_cloth(points_px: NDArray[np.float64], plane: Plane) -> NDArray[np.float64]:
@@ -160,10 +169,28 @@ def _measured(box: MotifBox, plane: Plane) -> Motif:
     )
 
 
-def _remarks(motif: Motif, plane: Plane) -> list[Message]:
+def _remarks(box: MotifBox, motif: Motif, plane: Plane) -> list[Message]:
     """Say what a person should know of where the motif lies."""
+    messages = [make_message("motif-cut")] if _is_cut(box, plane) else []
     corners = box_corners(motif.centre_mm, motif.width_mm, motif.height_mm, motif.angle_deg)
     diagonal = hypot(motif.width_mm, motif.height_mm)
     share = plane.length_sd_mm(corners[0], corners[2])[0] / max(diagonal, 1e-9)
-    far = share * max(motif.width_mm, motif.height_mm) > _FAR_SD_MM
-    return [make_message("far-from-reference")] if far else []
+    if share * max(motif.width_mm, motif.height_mm) > _FAR_SD_MM:
+        messages.append(make_message("far-from-reference"))
+    return messages
+
+
+def _is_cut(box: MotifBox, plane: Plane) -> bool:
+    """Tell whether a box reaches within the error of its edges of the photo's edge."""
+    sd = box.edge_sd_mm
+    aside = rotate_vectors(np.array([[sd.right - sd.left, sd.bottom - sd.top]]) / 2, box.angle_deg)[
+        0
+    ]
+    reach = box_corners(
+        (box.centre_mm[0] + aside[0], box.centre_mm[1] + aside[1]),
+        box.width_mm + sd.left + sd.right,
+        box.height_mm + sd.top + sd.bottom,
+        box.angle_deg,
+    )
+    away = np.abs(plane.to_px(reach) - plane.middle_px)
+    return bool((away > plane.middle_px + 0.5).any())  # the outer edge of the photo's last pixels

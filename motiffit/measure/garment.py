@@ -1,7 +1,8 @@
 """The garment as the net sees it: two glances, its mask and the turn of its upright axis.
 
-The first glance takes in the whole photo, the second the garment alone, turned upright. The turn
-is then sharpened by the garment's mirror symmetry, which the net's direction is too blunt for.
+The first glance takes in the whole photo, the second the garment alone, turned upright; where it
+turns out not to be upright there, it is turned and looked at again. The turn is then sharpened by
+the garment's mirror symmetry, which the net's direction is too blunt for.
 """
 
 from dataclasses import dataclass
@@ -24,6 +25,11 @@ _ROOM = 1.1
 
 _BEYOND = -4.0
 """Log odds of garment outside the second view, which was chosen to hold all of it."""
+
+_ASKEW_DEG, _MOST_TURNS = 12.0, 2
+"""A garment that seems turned by more than this in the second view is turned upright and looked at
+again, at most so often. Straight photos hardly ever come to it; of those turned by a quarter, which
+the first glance often takes for straight, one in six has a better box for it (docs/finder.md)."""
 
 _MASK_PX = 240
 """Side of the enlarged mask; its border is then good to a third of a cell of the net's grid."""
@@ -55,7 +61,7 @@ class GarmentSeen:
     Attributes
     ----------
     glance
-        The second glance, at the garment alone.
+        The last glance, at the garment alone.
     mask : (_MASK_PX, _MASK_PX) bool
         The garment in that glance's view.
     turn_deg
@@ -78,6 +84,12 @@ def see_garment(flat: FlatView) -> GarmentSeen | None:
         return None
     second = glance_at(flat, _around(_rim(rough, first.view), first.turn_deg))
     mask = _largest(second)
+    for _ in range(_MOST_TURNS):
+        if mask is None or abs(second.turn_deg) <= _ASKEW_DEG:
+            break
+        upright_deg = second.view.turn_deg + second.turn_deg
+        second = glance_at(flat, _around(_rim(mask, second.view), upright_deg))
+        mask = _largest(second)
     if mask is None:
         return None
     turn, symmetry = mirror_turn(mask, second.turn_deg)

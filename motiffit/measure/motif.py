@@ -39,8 +39,8 @@ _P_WEIGHTS = np.array([-0.64, 0.37, 0.71, 0.45])
 box's score and of that box's score from near; a logistic fit on 1,084 photos, each seen by a net
 that knew none of its home."""
 
-_P_NONE, _P_SURE = 0.4, 0.8
-"""Below the first a garment has no motif; up to the second a person is asked to look."""
+_P_NONE = 0.4
+"""Below this probability a garment has no motif."""
 
 _BEST_SCORE = 0.97
 """No look from near scores higher: it is saved where even this could make no motif of a box."""
@@ -49,9 +49,6 @@ _TRUST_WEIGHTS = np.array([-5.85, 0.88, 0.13, -1.34, 0.81, 0.15])
 """Log odds that a box is right, IoU with the true one at least 0.8 (`_evidence` names what each
 weighs); a logistic fit on 516 photos with a motif and earlier nets, as true of these nets
 (docs/finder.md)."""
-
-_TRUST_SURE = 0.65
-"""Below this trust a person is asked to look at the box; 9 in 10 above it are right."""
 
 _SD_OF_INKED, _SD_OF_BARE = 1.05, 1.55
 _LEAST_SD_MM = 0.8
@@ -147,8 +144,7 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
     Returns
     -------
     MotifsFound
-        With ``no-motif`` when the cloth is plain, striped or printed all over, and with
-        ``motif-doubtful`` when it is not certain that the first box is the whole motif.
+        With ``no-motif`` when the cloth is plain, striped or printed all over.
     """
     seen = cloth.seen
     if seen is None or not cloth.mask.any():
@@ -163,13 +159,8 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
         return _no_motif(p_motif)
     rivals = [vote for vote in votes[1:] if vote.score > _RIVAL_SCORE * votes[0].score]
     looks = [look, *(_look_again(flat, cloth.mask, seen.glance, v, seen.turn_deg) for v in rivals)]
-    boxes = [_measure(flat, cloth.mask, seen, one, turn) for one in looks]
-    doubtful = p_motif < _P_SURE or boxes[0].trust < _TRUST_SURE
-    return MotifsFound(
-        candidates=tuple(boxes),
-        p_motif=p_motif,
-        messages=(make_message("motif-doubtful"),) if doubtful else (),
-    )
+    boxes = tuple(_measure(flat, cloth.mask, seen, one, turn) for one in looks)
+    return MotifsFound(candidates=boxes, p_motif=p_motif, messages=())
 
 
 def _no_motif(p_motif: float) -> MotifsFound:

@@ -52,7 +52,10 @@ _FOCAL_35MM, _ZOOM, _WIDTH, _HEIGHT = 0xA405, 0xA404, 0xA002, 0xA003
 # other way, columns run the other way
 _ON_THEIR_SIDE, _UPSIDE_DOWN, _MIRRORED = (5, 6, 7, 8), (3, 4, 7, 8), (2, 3, 6, 7)
 _BELIEVED_FOCAL_MM = (20.0, 40.0)  # main phone cameras: 23-29 mm; crops report 177 mm and more
+_POSSIBLE_FOCAL_MM = (12.0, 130.0)  # phones' other cameras, ultrawide to five times
 _SAME_ASPECT = 0.01  # relative; a cropped photo differs by more from the size in its Exif data
+
+_Focal = tuple[float | None, tuple[float, ...]]  # believed, and rivals: see `Photo`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +75,8 @@ class Photo:
         the bottom that do not divide by it are not in ``picture``.
     focal_35mm
         Focal length (mm) in terms of 35 mm film, or None when unknown or not to be believed.
+    focal_rivals_35mm
+        Such lengths that may hold but are not to be believed outright: the square has to tell.
     content_hash
         SHA-256 of the file.
     """
@@ -83,6 +88,7 @@ class Photo:
     full_per_px: float
     focal_35mm: float | None
     content_hash: str
+    focal_rivals_35mm: tuple[float, ...] = ()
 
     def to_full(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return full pixels (N, 2) for points (N, 2) of ``picture``."""
@@ -112,7 +118,7 @@ def read_photo(path: Path) -> Photo:
             stored_size = image.size
             if not isinstance(image, JpegImageFile):
                 image.load()  # a PNG may tell which way up it is after its pixels
-            orientation, focal_35mm = _camera_data(image, stored_size)
+            orientation, (focal_35mm, rivals) = _camera_data(image, stored_size)
             step = _reduction(stored_size)
             decoded = _decode(image, step, orientation)
     width_px, height_px = stored_size[::-1] if orientation in _ON_THEIR_SIDE else stored_size
@@ -123,6 +129,7 @@ def read_photo(path: Path) -> Photo:
         picture=_upright(decoded, orientation),
         full_per_px=float(step),
         focal_35mm=focal_35mm,
+        focal_rivals_35mm=rivals,
         content_hash=hashlib.sha256(content).hexdigest(),
     )
 
@@ -214,26 +221,28 @@ def _check_size(image: Image.Image) -> None:
         raise Refusal("photo-too-small", width=width, height=height)
 
 
-def _camera_data(image: Image.Image, size: tuple[int, int]) -> tuple[int, float | None]:
+def _camera_data(image: Image.Image, size: tuple[int, int]) -> tuple[int, _Focal]:
     """Return orientation (1..8) and focal length from the Exif data, as far as they can be read."""
     try:
         exif = image.getexif()
         orientation, tags = exif.get(_ORIENTATION, 1), exif.get_ifd(_EXIF_IFD)
     except Exception:  # a photo is none the worse for broken camera data
-        return 1, None
+        return 1, (None, ())
     return orientation, _focal_35mm(tags, size)
 
 
-def _focal_35mm(exif: dict[int, object], size: tuple[int, int]) -> float | None:
-    """Return the focal length that the camera noted, if it can still hold for this picture."""
+def _focal_35mm(exif: dict[int, object], size: tuple[int, int]) -> _Focal:
+    """Return the focal length that the camera noted, and those that its notes may mean instead."""
     focal, zoom = _number(exif.get(_FOCAL_35MM)), _number(exif.get(_ZOOM))
-    if not _BELIEVED_FOCAL_MM[0] <= focal <= _BELIEVED_FOCAL_MM[1] or zoom > 1:
-        return None
     noted = sorted((_number(exif.get(_WIDTH)), _number(exif.get(_HEIGHT))))
     aspect = max(size) / min(size)
     if noted[0] > 0 and abs(noted[1] / noted[0] / aspect - 1) > _SAME_ASPECT:
-        return None
-    return focal
+        return None, ()
+    if _BELIEVED_FOCAL_MM[0] <= focal <= _BELIEVED_FOCAL_MM[1] and zoom <= 1:
+        return focal, ()
+    meant = {focal, focal * max(zoom, 1.0)}  # makers differ in whether it counts digital zoom
+    low, high = _POSSIBLE_FOCAL_MM
+    return None, tuple(sorted(mm for mm in meant if low <= mm <= high))
 
 
 def _number(value: object) -> float:

@@ -27,6 +27,7 @@ from motiffit.measure.pose import (
     hit_table,
     make_problem,
     place_mm,
+    rival_problems,
     seen_place,
 )
 from motiffit.measure.reference import FoundReference
@@ -201,11 +202,11 @@ def solve_plane(found: FoundReference, photo: Photo) -> Plane:
         If the square is seen too obliquely, or no square explains the edges.
     """
     problem = make_problem(found, photo)
-    answers = explain(problem, found)
+    answers = explain([problem, *rival_problems(problem, photo)], found)
     plane = _make_plane(answers, problem)
     if plane.tilt_deg > _TILT_REFUSED_DEG:
         raise Refusal("reference-too-oblique", tilt_deg=plane.tilt_deg)
-    return replace(plane, messages=tuple(_messages(plane, photo, answers[0], problem, found.kind)))
+    return replace(plane, messages=tuple(_messages(plane, answers[0], found.kind)))
 
 
 def _covariance(answers: list[Answer]) -> Floats:
@@ -260,16 +261,14 @@ def _make_plane(answers: list[Answer], problem: Problem) -> Plane:
     return plane
 
 
-def _messages(
-    plane: Plane, photo: Photo, best: Answer, problem: Problem, kind: str
-) -> list[Message]:
+def _messages(plane: Plane, best: Answer, kind: str) -> list[Message]:
     """Say what makes the plane less certain."""
     messages = []
-    if photo.focal_35mm is None:
+    if not best.problem.focal_is_noted:
         messages.append(make_message("focal-unknown"))
     if plane.tilt_deg > _TILT_WARNED_DEG:
         messages.append(make_message("tilted", tilt_deg=plane.tilt_deg))
-    bend = np.abs(best.values[BEND]) / problem.prior_sd[BEND.start - FOCAL : BEND.stop - FOCAL]
+    bend = np.abs(best.values[BEND]) / best.problem.prior_sd[BEND.start - FOCAL : BEND.stop - FOCAL]
     is_bent = bend.max() > _BENT_SDS or float(np.mean(best.rest**2)) > _BENT_MISFIT
     # a plain square has nothing within it to tell that an edge is covered: only an odd shape does
     is_odd = kind == "square" and best.cost - float(best.rest @ best.rest) > _STRAINED

@@ -49,6 +49,7 @@ _AGREE_MM = 0.02
 
 OF_THE_FIT = SHORT_CODES | frozenset(
     {
+        "cloth-scant",
         "motif-maybe-too-large",
         "motif-too-large",
         "no-cloth-for-any",
@@ -60,6 +61,9 @@ OF_THE_FIT = SHORT_CODES | frozenset(
     }
 )
 """Messages that come of the square's size and place alone."""
+
+_OF_THE_EDGE = SHORT_CODES | {"cloth-scant", "garment-cut"}
+"""Messages on where the cloth ends: where the motif is cut by the photo's edge, so is the cloth."""
 
 
 def assemble_sizing(
@@ -232,7 +236,9 @@ def _outcome(motifs: tuple[Motif, ...], messages: tuple[Message, ...]) -> Outcom
 def _once(*messages: Message) -> tuple[Message, ...]:
     """Keep the first message of each code, what needs an eye before what is a note."""
     first = {message.code: message for message in reversed(messages)}
-    ordered = [first[code] for code in dict.fromkeys(message.code for message in messages)]
+    codes = dict.fromkeys(message.code for message in messages)
+    left_out = _OF_THE_EDGE if "motif-cut" in codes else frozenset()
+    ordered = [first[code] for code in codes if code not in left_out]
     return tuple(sorted(ordered, key=lambda message: message.severity == "note"))
 
 

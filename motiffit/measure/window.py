@@ -46,6 +46,10 @@ _EDGE_MM = 6.0
 """How far inside the garment's outline a moved square stops, where there is room: the outline is
 off by 7 mm at the median (docs/finder.md), and hems are no ground for a seam."""
 
+_LEAST_EDGE_MM = 3.0
+"""A square that ends nearer to the outline than this is moved, and where it cannot be, a person is
+asked to look: the cloth under its side is a matter of chance (docs/finder.md)."""
+
 _LARGEST_NEEDED_MM = 1500.0
 """No garment is wider: the search for a size that would do ends here."""
 
@@ -90,7 +94,7 @@ def fit_window(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
     -------
     Fit
         With messages where a person should look: ``motif-too-large``, ``size-doubtful``,
-        ``window-shifted``, `SHORT_CODES`.
+        ``cloth-scant``, ``window-shifted``, `SHORT_CODES`.
     """
     sizes = tuple(judge_size(size, motif, settings) for size in settings.sizes_mm)
     chosen = next((size for size in sizes if size.clears), None)
@@ -231,19 +235,18 @@ def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: 
     outline = rotate_vectors(outline_mm - motif.centre_mm, -motif.angle_deg)
     half = size.finished_mm / 2 + settings.seam_allowance_mm
     centre = np.zeros(2)
-    if holds_square(outline, centre[None], half)[0]:
+    if holds_square(outline, centre[None], half + _LEAST_EDGE_MM)[0]:
         return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT)
-    reach = _reach(size, motif, settings)
-    spot = nearest_room(outline, centre, half + _EDGE_MM, *reach)
-    if spot is None:
-        spot = nearest_room(outline, centre, half, *reach)
-    if spot is not None and size.clears:
-        distance = format_length(float(np.hypot(*spot)), settings.units)
-        return _Place(
-            shift=(float(spot[0]), float(spot[1])),
-            short_mm=_NONE_SHORT,
-            messages=(make_message("window-shifted", shift=distance),),
-        )
+    if size.clears:
+        reach = _reach(size, motif, settings)
+        for spare_mm in (_EDGE_MM, _LEAST_EDGE_MM, 0.0):
+            spot = nearest_room(outline, centre, half + spare_mm, *reach)
+            if spot is not None:
+                return _Place(
+                    shift=(float(spot[0]), float(spot[1])),
+                    short_mm=_NONE_SHORT,
+                    messages=_tell_moved(spot, spare_mm, settings),
+                )
     room = np.array([motif.width_mm, motif.height_mm]) / 2
     short, words = judge_cloth(outline, half, room, settings)
     return _Place(shift=(0.0, 0.0), short_mm=short, messages=words)
@@ -277,6 +280,20 @@ def judge_cloth(
     needed = np.array([max(short.left, short.right), max(short.top, short.bottom)])
     crosses = room.any() and (needed > np.maximum(beside, 0)).any()
     return short, _tell_short(short, settings, "cloth-short-at-motif" if crosses else "cloth-short")
+
+
+def _tell_moved(
+    spot: NDArray[np.float64], spare_mm: float, settings: Settings
+) -> tuple[Message, ...]:
+    """Say how far the square is moved, and whether that leaves too little cloth beyond it."""
+    messages = []
+    if spare_mm < _LEAST_EDGE_MM:
+        least = format_length(_LEAST_EDGE_MM, settings.units)
+        messages.append(make_message("cloth-scant", least=least))
+    if spot.any():
+        distance = format_length(float(np.hypot(*spot)), settings.units)
+        messages.append(make_message("window-shifted", shift=distance))
+    return tuple(messages)
 
 
 def _tell_short(short: Sides, settings: Settings, code: str) -> tuple[Message, ...]:

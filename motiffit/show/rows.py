@@ -42,6 +42,7 @@ BRIEF: dict[str, tuple[int, str]] = {
     "tilted": (3, "camera tilted"),
     "garment-unclear": (4, "garment's outline unclear"),
     "cloth-short": (4, "too little cloth"),
+    "cloth-scant": (4, "square ends at the garment's edge"),
     "cloth-short-at-motif": (1, "too little cloth beside the motif"),
 }
 """How urgently each warning needs an eye, 0 first, and in a few words why: what may ruin a motif
