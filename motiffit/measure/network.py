@@ -21,7 +21,7 @@ __all__ = ["Glance", "Network", "glance_at", "shipped_network"]
 Floats = NDArray[np.float32]
 
 _PATH = Path(__file__).with_name("finder.onnx")
-_SHA256 = "4fe6203f6af27ea73201f44cc8bab41e05558e6ffae6b9dcc05ec31a7797afc9"
+_SHA256 = "d2558fc9743adf4571e1a84eea44e56d6b682804d4cf816b0fe03d940341ab79"
 _OUTPUTS = ("has", "cells", "masks", "up")
 
 _REACH_PX = 32.0

@@ -14,7 +14,7 @@ from motiffit.training.bank import Item
 from motiffit.training.net import INPUT_PX
 from motiffit.training.scenes import SCENE_PX
 
-__all__ = ["BOXED_TURN_DEG", "Batch", "Sampler", "render"]
+__all__ = ["BOXED_TURN_DEG", "MAX_BOXES", "MAX_CARDS", "Batch", "Sampler", "render"]
 
 Array = np.ndarray
 MAX_BOXES = 6

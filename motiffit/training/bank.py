@@ -17,13 +17,14 @@ import numpy as np
 from PIL import Image
 
 from motiffit.training.scenes import Scene, make_floor, make_scene, paste_on_photo
-from motiffit.training.sprites import Sprites
+from motiffit.training.sprites import Rng, Sprites
 
 __all__ = ["CANVAS_PX", "Bank", "Item", "build_bank", "read_photos"]
 
 CANVAS_PX = 512
 PASTES_PER_PHOTO = 4
 PASTES_PER_BARE = 3
+CUT_OUT_SHARE, PHOTO_SHARE = 0.45, 0.12  # of pasted motifs: real ones; pieces of photos
 CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized
 RARE_WEIGHT = 1.6  # so is embroidery, and what hardly stands out from its cloth
 SMALL_WEIGHT, SMALL_SHARE = 1.4, 0.2  # and what is small beside its garment
@@ -150,10 +151,9 @@ def _make(job: tuple[Any, ...]) -> list[tuple[Scene, str, bool]]:
         if kind == "floor":
             made.append((make_floor(sprites, rng), "floor", True))
             continue
-        homes = {record["home"]}
-        if rng.random() < 0.5:
-            name = sorted(sprites.cutouts)[rng.integers(len(sprites.cutouts))]
-            sprite = sprites.cutouts[name].convert("RGBA")
+        homes, pick = {record["home"]}, rng.random()
+        if pick < CUT_OUT_SHARE + PHOTO_SHARE:
+            sprite, name = _from_a_photo(sprites, rng, whole=pick < CUT_OUT_SHARE)
             homes.add(_worker["homes"][name])
         else:
             sprite = sprites.make(rng)
@@ -162,6 +162,14 @@ def _make(job: tuple[Any, ...]) -> list[tuple[Scene, str, bool]]:
             scene.homes = tuple(sorted(homes))
             made.append((scene, "paste", record["wearer"] == "child"))
     return made
+
+
+def _from_a_photo(sprites: Sprites, rng: Rng, *, whole: bool) -> tuple[Image.Image, str]:
+    """Return a real motif, or a piece of a photo as a print; and the name of its photo."""
+    if not whole:
+        return sprites.photo_print(rng)
+    name = sorted(sprites.cutouts)[rng.integers(len(sprites.cutouts))]
+    return sprites.cutouts[name].convert("RGBA"), name
 
 
 def _photo_row(

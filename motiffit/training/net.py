@@ -1,4 +1,4 @@
-"""The finder's net: an EfficientNet-Lite0 encoder, a U-Net decoder and small heads.
+"""The finder's net: an EfficientNet-Lite1 encoder, a U-Net decoder and small heads.
 
 The encoder's first weights were trained with activations clipped at 6; here they are not clipped,
 because OpenCV joins a plain ReLU to the convolution before it and takes a third less time.
@@ -19,17 +19,17 @@ DROPPED = 0.3  # of what tells a motif from none: that is learnt by heart first
 SKIPPED = 0.15  # of pictures pass the deepest block by, in proportion fewer the ones before it
 REACH = 0.1  # an edge distance is exp(output) * REACH * INPUT_PX pixels
 
-# EfficientNet-Lite0 (Apache-2.0): expansion, channels, repeats, stride, kernel of each stage.
+# EfficientNet-Lite1 (Apache-2.0): expansion, channels, repeats, stride, kernel of each stage.
 STAGES = (
     (1, 16, 1, 1, 3),
-    (6, 24, 2, 2, 3),
-    (6, 40, 2, 2, 5),
-    (6, 80, 3, 2, 3),
-    (6, 112, 3, 1, 5),
-    (6, 192, 4, 2, 5),
+    (6, 24, 3, 2, 3),
+    (6, 40, 3, 2, 5),
+    (6, 80, 4, 2, 3),
+    (6, 112, 4, 1, 5),
+    (6, 192, 5, 2, 5),
     (6, 320, 1, 1, 3),
 )
-TAPS = (2, 4, 10, 15)  # the last block at stride 4, 8, 16 and 32
+TAPS = (3, 6, 14, 20)  # the last block at stride 4, 8, 16 and 32
 
 
 class Outputs(NamedTuple):
@@ -81,7 +81,7 @@ class Block(nn.Module):
 
 
 class Encoder(nn.Module):
-    """EfficientNet-Lite0 up to its last stage, tapped at strides 4, 8, 16 and 32."""
+    """EfficientNet-Lite1 up to its last stage, tapped at strides 4, 8, 16 and 32."""
 
     def __init__(self) -> None:
         super().__init__()

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from PIL import Image, ImageChops, ImageDraw, ImageFilter, ImageFont
+from PIL import Image, ImageChops, ImageDraw, ImageFilter, ImageFont, ImageOps
 
 __all__ = ["Sprites", "fit_alpha"]
 
@@ -92,6 +92,11 @@ WORDS = (
     "team awesome",
     "handle with care",
 )
+PRINT_SPREAD = 35.0  # of the lightness of a piece of a photo that is worth printing
+SYLLABLES = (  # noqa: SIM905
+    "ba be bo ca co da de do el en fa fi ga go ha hi in jo ka ki la le lo lu ma mi mo na ne no "
+    "or pa pe po ra ri ro sa se so sta ta te ti to tri va ve vi wa wi ya zo st nd rk ss ll x"
+).split()
 
 
 @dataclass(frozen=True)
@@ -101,6 +106,7 @@ class Sprites:
     icons: list[Image.Image]
     fonts: list[bytes]
     cutouts: dict[str, Image.Image]  # by the photo's name
+    photos: dict[str, Image.Image]  # likewise
 
     @classmethod
     def read(cls, folder: Path) -> "Sprites":
@@ -108,11 +114,14 @@ class Sprites:
         icons = [_crop(image) for image in _images(folder / "icons.zip", ".webp")]
         with zipfile.ZipFile(folder / "fonts.zip") as source:
             fonts = [source.read(name) for name in sorted(source.namelist())]
-        cutouts = {}
+        cutouts, photos = {}, {}
         with zipfile.ZipFile(folder / "photos.zip") as source:
-            for name in sorted(n for n in source.namelist() if n.endswith(".motif.webp")):
-                cutouts[name[: -len(".motif.webp")]] = Image.open(io.BytesIO(source.read(name)))
-        return cls([i for i in icons if min(i.size) > 8], fonts, cutouts)
+            for name in sorted(n for n in source.namelist() if n.endswith(".webp")):
+                stem, *kind = name.removesuffix(".webp").split(".")
+                target = photos if not kind else cutouts if kind == ["motif"] else None
+                if target is not None:
+                    target[stem] = Image.open(io.BytesIO(source.read(name)))
+        return cls([i for i in icons if min(i.size) > 8], fonts, cutouts, photos)
 
     def make(self, rng: Rng) -> Image.Image:
         """Make one motif, cropped to its ink, longest side 60-260 px."""
@@ -161,9 +170,34 @@ class Sprites:
             icon = Image.merge("RGBA", (*bands, alpha))
         return icon
 
+    def photo_print(self, rng: Rng) -> tuple[Image.Image, str]:
+        """Return a piece of a photo as a print, perhaps with words; and the photo's name."""
+        names = sorted(self.photos)
+        for _ in range(8):  # bare cloth makes no print
+            name = names[rng.integers(len(names))]
+            piece = _piece(self.photos[name].convert("RGB"), rng)
+            if np.asarray(piece.convert("L")).std() > PRINT_SPREAD:
+                break
+        if rng.random() < 0.4:
+            piece = ImageOps.colorize(piece.convert("L"), _colour(rng), _colour(rng))
+        if rng.random() < 0.2:
+            piece = ImageOps.posterize(piece, int(rng.integers(1, 4)))
+        shape = Image.new("L", piece.size, 0)
+        pen, frame = ImageDraw.Draw(shape), (0, 0, piece.width - 1, piece.height - 1)
+        if rng.random() < 0.25:
+            pen.ellipse(frame, fill=255)
+        else:
+            pen.rounded_rectangle(frame, rng.uniform(0, 0.25) * min(piece.size), fill=255)
+        piece.putalpha(shape)
+        if rng.random() < 0.5:
+            words = self.lettering(rng, width=int(piece.width * rng.uniform(0.6, 1.3)))
+            parts = [piece, words] if rng.random() < 0.7 else [words, piece]
+            piece = _stack(parts, rng, gap=rng.uniform(-0.1, 0.3))
+        return _crop(_technique(_crop(piece), rng)), name
+
     def lettering(self, rng: Rng, width: int | None = None) -> Image.Image:
         """Return one to four lines of words in one or two faces."""
-        words = WORDS[rng.integers(len(WORDS))].split()
+        words = _words(rng)
         if rng.random() < 0.5:
             words = [w.upper() for w in words]
         elif rng.random() < 0.5:
@@ -252,6 +286,26 @@ def _filled(alpha: Image.Image, colour: Colour) -> Image.Image:
     out = Image.new("RGBA", alpha.size, (*colour, 0))
     out.putalpha(alpha)
     return out
+
+
+def _piece(photo: Image.Image, rng: Rng) -> Image.Image:
+    """Return a piece of a photo, a quarter to some two thirds of its shorter side."""
+    reach = rng.uniform(0.25, 0.6) * min(photo.size)
+    wide, high = (
+        min(int(reach * np.exp(rng.uniform(-0.35, 0.35))), side - 1) for side in photo.size
+    )
+    left, top = int(rng.integers(photo.width - wide)), int(rng.integers(photo.height - high))
+    return photo.crop((left, top, left + wide, top + high))
+
+
+def _words(rng: Rng) -> list[str]:
+    """Return words as they are printed, or made-up ones, perhaps with a number."""
+    if rng.random() < 0.5:
+        return WORDS[rng.integers(len(WORDS))].split()
+    words = ["".join(rng.choice(SYLLABLES, rng.integers(1, 5))) for _ in range(rng.integers(1, 5))]
+    if rng.random() < 0.2:
+        words.append(str(rng.integers(1, 2030)))
+    return words
 
 
 def _broken(words: list[str], rng: Rng) -> list[str]:

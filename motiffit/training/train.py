@@ -27,6 +27,7 @@ from motiffit.training.augment import Batch, Sampler, render
 from motiffit.training.bank import Bank, Item, build_bank
 from motiffit.training.losses import total_loss
 from motiffit.training.net import INPUT_PX, FinderNet, Outputs, load_encoder
+from motiffit.training.validation import held_back_figures
 
 FOLDS = 4
 BATCH = 64
@@ -45,7 +46,7 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("--bank", type=Path, help="where pictures wait for several trainings")
     parser.add_argument("--make-bank", action="store_true", help="only fill --bank")
-    parser.add_argument("--fold", type=int, help="hold back the homes of this fold")
+    parser.add_argument("--fold", type=int, nargs="*", default=[], help="hold back their homes")
     parser.add_argument("--minutes", type=float, default=9.0)
     parser.add_argument("--most-steps", type=int, default=1_000_000)
     parser.add_argument("--scenes", type=int, default=SCENES)
@@ -60,13 +61,16 @@ def main() -> None:
     if args.make_bank:
         bank.save(args.bank)
         return
-    held_back = set() if args.fold is None else homes_of_fold(bank.items, args.fold)
+    held_back = {home for fold in args.fold for home in homes_of_fold(bank.items, fold)}
     torch.manual_seed(args.seed)
     torch.backends.cudnn.benchmark = True
     sampler = Sampler(bank.items, held_back, args.batch, args.seed)
     net, log = train(bank, sampler, args)
     save_net(net, args.out / "net.npz")
-    (args.out / "log.json").write_text(json.dumps({"held_back": sorted(held_back), "log": log}))
+    figures = held_back_figures(net, bank, held_back) if held_back else {}
+    print(args.out, figures, flush=True)
+    told = {"held_back": sorted(held_back), "figures": figures, "log": log}
+    (args.out / "log.json").write_text(json.dumps(told))
 
 
 def homes_of_fold(items: list[Item], fold: int) -> set[str]:
@@ -117,7 +121,7 @@ def train(bank: Bank, sampler: Sampler, args: argparse.Namespace) -> tuple[Finde
         if (step + 1) % LOG_STEPS == 0:
             figures = {k: round(v.item(), 4) for k, v in parts.items()}
             log.append({"step": step + 1, "seconds": round(time.monotonic() - begin), **figures})
-            print(args.fold, log[-1], flush=True)
+            print(args.out.name, log[-1], flush=True)
     return average, log
 
 
