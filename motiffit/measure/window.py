@@ -34,7 +34,7 @@ P_CLEAR = 0.975
 SHORT_CODES = frozenset({"cloth-short", "cloth-short-at-motif"})
 """What is said of a square that lies partly off the cloth."""
 
-P_MAYBE = 0.65
+P_MAYBE = 0.75
 """A smaller size that clears with at least this probability is named as a possibility. So nine in
 ten of the sizes that raise no question are the smallest that holds the motif (docs/finder.md)."""
 
