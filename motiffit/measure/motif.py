@@ -40,7 +40,7 @@ box's score and of that box's score from near; a logistic fit on 1,084 photos an
 new fit tells no more photos apart."""
 
 _P_NONE = 0.25
-"""Below this probability a garment has no motif: of 1,481 photos, 29 motifs were taken for none, and
+"""Below this probability a garment has no motif: of 1,481 photos, 29 motifs were taken for none and
 56 garments without one are to be looked at. At 0.4 it would be 39 and 36."""
 
 _BEST_SCORE = 0.97
