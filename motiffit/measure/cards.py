@@ -23,6 +23,15 @@ _LEAST_AREA_PX = 600.0
 _LEAST_SHARE = 0.35  # of a cut marker that must be in view: fewer modules may agree by chance
 _WRONG_MODULES = 2
 _WRONG_IF_UNREAD = 7  # of 64: 72 of 77 cards with things on them; 90 plain squares were ten off
+# Rows or columns side by side that may be covered, and how many modules beside them may be wrong:
+# in none of 1,481 photos with a plain square where the card was
+_COVERED_BANDS = ((2, 2), (3, 0))
+_LEAST_WHITE = 5  # modules that agree outside it: without, a dark oblong is a marker half covered
+_STRAY_PX = 2.5  # of an outline from its straight sides, in the picture searched first
+_SIDE_PX = 24.0  # least side of a marker there
+_SHORT_SHARE = 0.12  # of a whole side: of those next to it as much must show, a module
+_LEAST_SINE = 0.9  # of the angles between them
+_LEAST_STEP = 20.0  # levels from the border to the white margin beside it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,17 +153,26 @@ def is_card_unread(grey: Grey) -> bool:
     """Tell whether a card is in view whose marker is not read, as when something lies on it."""
     small = _scaled(grey, _usual_step(grey))
     whole = (part for part in _dark_shapes(small) if len(part) == 4)
-    return any(_agrees_with_a_marker(small, part, _WRONG_IF_UNREAD) for part in whole)
+    if any(_agrees_with_a_marker(small, part, _WRONG_IF_UNREAD) for part in whole):
+        return True
+    sides = (square for outline in _dark_outlines(small) for square in _squares_on(outline))
+    return any(_is_covered_marker(small, square) for square in sides)
 
 
-def _dark_shapes(grey: Grey) -> Iterator[Floats]:
-    """Yield the hulls (4 or 5, 2) of dark areas that have four or five corners, clockwise."""
+def _dark_outlines(grey: Grey) -> Iterator[NDArray[np.int32]]:
+    """Yield the outer outlines (N, 1, 2) of dark areas."""
     window = 2 * (max(grey.shape) // 12) + 1  # wider than a module, so that black areas stay whole
     dark = cv2.adaptiveThreshold(
         grey, 255, cv2.ADAPTIVE_THRESH_MEAN_C, cv2.THRESH_BINARY_INV, window, 7
     )
     outlines, _ = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     for outline in outlines:
+        yield np.asarray(outline, np.int32)
+
+
+def _dark_shapes(grey: Grey) -> Iterator[Floats]:
+    """Yield the hulls (4 or 5, 2) of dark areas that have four or five corners, clockwise."""
+    for outline in _dark_outlines(grey):
         # white modules at a cut are bays in the outline: its hull is the marker's black frame
         hull = cv2.convexHull(outline)
         part = cv2.approxPolyDP(hull, 0.03 * cv2.arcLength(hull, True), True)
@@ -194,19 +212,83 @@ def _completed(part: Floats) -> Floats:
     return np.array([a, b, b + side * after, a + side * before])
 
 
+def _squares_on(outline: NDArray[np.int32]) -> Iterator[Floats]:
+    """Yield a square (4, 2) on each straight side of an outline between two right angles.
+
+    Whatever covers a marker, be it a corner, a side or a strap across, it mostly leaves one side
+    whole; what lies on the rest may widen the dark area, or part it.
+    """
+    if cv2.arcLength(outline, True) < 3 * _SIDE_PX:
+        return
+    shape = cv2.approxPolyDP(outline, _STRAY_PX, True).reshape(-1, 2).astype(np.float64)
+    if len(shape) < 3:
+        return
+    shape = shape if polygon_area(shape) > 0 else shape[::-1]
+    steps = np.roll(shape, -1, axis=0) - shape
+    lengths = np.linalg.norm(steps, axis=1)
+    along = steps / lengths[:, None]
+    inward = np.column_stack([-along[:, 1], along[:, 0]])
+    before, after = -np.roll(along, 1, axis=0), np.roll(along, -1, axis=0)
+    beside = np.minimum(np.roll(lengths, 1), np.roll(lengths, -1))
+    sines = np.minimum((before * inward).sum(axis=1), (after * inward).sum(axis=1))
+    fit = (lengths >= _SIDE_PX) & (beside >= _SHORT_SHARE * lengths) & (sines >= _LEAST_SINE)
+    for i in np.flatnonzero(fit):
+        start, end = shape[i], shape[(i + 1) % len(shape)]
+        yield np.array([start, end, end + lengths[i] * after[i], start + lengths[i] * before[i]])
+
+
+def _is_covered_marker(grey: Grey, corners: Floats) -> bool:
+    """Tell whether a square's first side is a marker's, and its modules but a band of them."""
+    levels, in_view = _look_up(grey, corners, rows=range(-1, MODULES_PER_SIDE))
+    if not in_view.all():
+        return False
+    rows = levels.reshape(-1, MODULES_PER_SIDE)
+    margin, border = np.median(rows[0]), np.median(rows[1])
+    white = rows > (margin + border) / 2
+    if margin - border < _LEAST_STEP or (~white[0]).sum() > 1 or white[1].sum() > 1:
+        return False
+    turns = _all_turns()
+    wrong, agreeing = turns != white[1:], turns & white[1:]
+    return any(
+        (
+            (_count_beside(wrong, band, axis) <= most_wrong)
+            & (_count_beside(agreeing, band, axis) >= _LEAST_WHITE)
+        ).any()
+        for band, most_wrong in _COVERED_BANDS
+        for axis in (1, 2)
+    )
+
+
+def _count_beside(modules: Bools, band: int, axis: int) -> NDArray[np.intp]:
+    """Count (N, places) those of (N, 8, 8) modules that lie outside a band, wherever it lies."""
+    sums = np.cumsum(np.pad(modules.sum(axis=axis), ((0, 0), (1, 0))), axis=1)
+    return np.asarray(sums[:, -1:] - (sums[:, band:] - sums[:, :-band]))
+
+
 def _agrees_with_a_marker(grey: Grey, corners: Floats, most_wrong: int = _WRONG_MODULES) -> bool:
     """Tell whether the modules in view, but a few, are those of some marker in one of its turns."""
+    levels, seen = _look_up(grey, corners, rows=range(MODULES_PER_SIDE))
+    if seen.sum() < _LEAST_SHARE * MODULES_PER_SIDE**2:
+        return False
+    white = levels > (levels[seen].min() + levels[seen].max()) / 2
+    wrong = (_all_turns().reshape(-1, len(seen))[:, seen] != white[seen]).sum(axis=1)
+    return bool(wrong.min() <= most_wrong)
+
+
+def _look_up(grey: Grey, corners: Floats, *, rows: range) -> tuple[Floats, Bools]:
+    """Return levels (N,) in the middles of modules, row by row, and which of them are in view."""
     count = MODULES_PER_SIDE
     unit = np.array([[0, 0], [count, 0], [count, count], [0, count]], dtype=np.float32)
     lattice = np.asarray(cv2.getPerspectiveTransform(unit, corners.astype(np.float32)), np.float64)
-    y, x = np.mgrid[:count, :count] + 0.5
+    y, x = np.meshgrid(np.array(rows) + 0.5, np.arange(count) + 0.5, indexing="ij")
     at = apply_homography(lattice, np.column_stack([x.ravel(), y.ravel()])).round().astype(int)
-    seen = ((at >= 1) & (at < np.array(grey.shape[::-1]) - 1)).all(axis=1)
-    if seen.sum() < _LEAST_SHARE * count**2:
-        return False
-    levels = grey[at[seen, 1], at[seen, 0]].astype(np.float64)
-    white = levels > (levels.min() + levels.max()) / 2
+    last = np.array(grey.shape[::-1]) - 1
+    in_view = np.all((at >= 1) & (at < last), axis=1)
+    shown = np.clip(at, 0, last)
+    return grey[shown[:, 1], shown[:, 0]].astype(np.float64), in_view
+
+
+def _all_turns() -> Bools:
+    """Return where each marker of the family is white in each of its turns, (2348, 8, 8)."""
     known = np.array([_modules(i) for i in range(len(_family().bytesList))])
-    turns = np.concatenate([np.rot90(known, turn, axes=(1, 2)) for turn in range(4)])
-    wrong = (turns.reshape(len(turns), -1)[:, seen] != white).sum(axis=1)
-    return bool(wrong.min() <= most_wrong)
+    return np.concatenate([np.rot90(known, turn, axes=(1, 2)) for turn in range(4)])
