@@ -177,7 +177,8 @@ def need_of(entry: Entry, sizes_mm: Sequence[float]) -> Need:
     sizing, own_mm = entry.sizing, entry.said.size_mm
     least = least_size(entry)
     is_answer_kept = own_mm is not None and sizing.settings.sizes_mm == (own_mm,)
-    may_change = frozenset() if is_answer_kept else OF_THE_FIT
+    # a card on the motif lies there whatever the size; one on the square alone is told with it
+    may_change = frozenset() if is_answer_kept else OF_THE_FIT - {"reference-in-the-way"}
     doubts = {m.code for m in sizing.messages if m.severity == "warning"} - may_change
     accepted = sizing.window.finished_mm if sizing.window and entry.is_accepted else None
     return Need(

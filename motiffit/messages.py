@@ -143,6 +143,10 @@ MESSAGES: dict[str, MessageKind] = {
         "and the motif may be larger than its box.",
         "Lay it on the table beside the garment, near the motif, and take the photo again.",
     ),
+    "reference-on-square": _warning(
+        "The {kind} lies on the square to be cut: what is under it is not seen.",
+        "Lay it on the table beside the garment and take the photo again, or lift it and look.",
+    ),
     "reference-on-garment": _warning(
         "No motif was found, but the {kind} lies on the garment and may hide one.",
         "Lay it on the table beside the garment and take the photo again, or lift it and look.",

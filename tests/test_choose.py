@@ -29,6 +29,7 @@ from motiffit.ledger import Entry, Ledger
 from motiffit.measure.placed import fit_square
 from motiffit.measure.report import refit_sizing
 from motiffit.measure.window import SHORT_CODES, judge_size
+from motiffit.record import make_message
 from motiffit.resizing import resize
 from motiffit.settings import Settings
 from motiffit.size_sets import SizeSet, known_sets, sizes_up_to
@@ -307,6 +308,15 @@ def test_of_a_persons_size_its_own_answer_stands(tmp_path, size_mm, part):
     ledger.write("a.jpg", sizing, photo_hash="x", settings=Settings())
     need = need_of(next(ledger.entries()), INCHES)
     assert getattr(try_set([need], INCHES), part) == (need,)
+
+
+def test_a_card_on_the_motif_is_in_the_way_at_every_size(tmp_path):
+    ledger = make_pile(tmp_path, {"a.jpg": (200.0, -180.0, 60.0, 60.0)})
+    entry = next(ledger.entries())
+    message = make_message("reference-in-the-way", kind="card")
+    hidden = replace(entry, sizing=replace(entry.sizing, messages=(message,)))
+    assert not need_of(entry, INCHES).is_doubtful
+    assert need_of(hidden, INCHES).is_doubtful
 
 
 def test_cloth_allows_what_lies_on_the_garment(tmp_path):

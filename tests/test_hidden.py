@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from scenes import Reference, Scene, make_scene, render, save_photo, truth_of
 
-from motiffit.measure.hidden import doubt_ground, spread_margin
+from motiffit.measure.hidden import doubt_ground, doubt_place, spread_margin
+from motiffit.measure.window import fit_empty
 from motiffit.record import Reference as Recorded
 from motiffit.record import Sizing
 from motiffit.resizing import resize
@@ -65,13 +66,32 @@ def test_a_card_on_a_garment_without_a_motif_is_told(tmp_path: Path) -> None:
     assert not sized(scene, tmp_path).says(ON_GARMENT)
 
 
-@pytest.mark.parametrize(("x_mm", "told"), [(0.0, True), (90.0, True), (110.0, False)])
+@pytest.mark.parametrize(("x_mm", "told"), [(0.0, True), (90.0, True), (120.0, False)])
 def test_most_of_it_must_lie_on_the_garment(x_mm: float, told: bool) -> None:
     cloth = np.array([[-100.0, -150.0], [100.0, -150.0], [100.0, 150.0], [-100.0, 150.0]])
     paper = spread_margin("card", np.array([[-40.0, -40], [40, -40], [40, 40], [-40, 40]]))
     reference = Recorded(kind="card", side_mm=80.0, corners_px=((0.0, 0.0),) * 4)
     said = list(doubt_ground(reference, paper + np.array([x_mm, 0.0]), cloth))
     assert [message.code for message in said] == ["reference-on-garment"] * told
+
+
+def test_the_outline_may_run_round_the_card_as_round_a_bay() -> None:
+    cloth = [(-100, -150), (100, -150), (100, -50), (-50, -50), (-50, 50), (100, 50), (100, 150)]
+    paper = np.array([[-45.0, -45], [45, -45], [45, 45], [-45, 45]])
+    reference = Recorded(kind="card", side_mm=72.0, corners_px=((0.0, 0.0),) * 4)
+    outline = np.array([*cloth, (-100, 150)], dtype=float)
+    said = list(doubt_ground(reference, paper, outline))
+    assert [message.code for message in said] == ["reference-on-garment"]
+
+
+def test_a_card_on_the_square_hides_no_box_where_there_is_no_motif() -> None:
+    corners = ((-20.0, -20.0), (20.0, -20.0), (20.0, 20.0), (-20.0, 20.0))
+    reference = Recorded(kind="square", side_mm=40.0, corners_px=corners)
+    cloth = np.array([[-100.0, -150.0], [100.0, -150.0], [100.0, 150.0], [-100.0, 150.0]])
+    fit = fit_empty(cloth, 0.0, Settings())
+    (said,) = doubt_place(reference, np.array(corners), None, fit, Settings())
+    assert said.code == "reference-on-square"
+    assert said.text.startswith("The paper square lies")
 
 
 def test_a_plain_square_has_no_margin() -> None:

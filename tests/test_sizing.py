@@ -208,13 +208,16 @@ def test_a_cut_motif_is_told_in_place_of_cloth_that_ends(
     width = round((x0 + x1) / 2)
     save_photo(render(scene)[:, :width], tmp_path / "cut.png")
     whole, part = (float(width - 1), float(y1)), (float(x0 + 20), float(y0 + 20))
-    told = []
+    told, lacks = [], []
     for corner in (whole, part):
         box = ((float(x0), float(y0)), corner)
         sizing = size_photo(tmp_path / "cut.png", Settings(outline_px=box))
         told.append({message.code for message in sizing.messages})
+        assert sizing.window is not None
+        lacks.append(sizing.window.cloth_short_mm)
     of_the_edge = {"garment-cut", "cloth-scant", "cloth-short", "cloth-short-at-motif"}
     assert told[0] & {"motif-cut", *of_the_edge} == {"motif-cut"}
+    assert lacks[0] == Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
     assert told[1] & {"motif-cut", "garment-cut"} == {"garment-cut"}
 
 

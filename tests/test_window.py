@@ -292,6 +292,7 @@ def test_a_moved_square_stops_short_of_the_hem_where_there_is_room() -> None:
         (76.0, 59.0, 4.15, ["window-shifted"]),  # 1.85 mm: moved until 6 mm are
         (80.0, 56.5, 3.65, ["window-shifted"]),  # no room for 6 mm, but for 3 mm
         (90.0, 57.3, 0.0, ["cloth-scant"]),  # 0.15 mm to spare and no room to move for more
+        (92.0, 56.4, 0.0, ["cloth-scant"]),  # 0.75 mm lacks: no piece is worth it, but a look is
     ],
 )
 def test_a_square_near_the_garments_edge_is_moved_or_told(

@@ -19,11 +19,14 @@ Floats = NDArray[np.float64]
 _MARGIN = 1.25
 """Side of a card with its white margin of one module, against its black square's."""
 
+_NAMES = {"card": "card", "square": "paper square"}
+
 _LEAST_MM2 = 25.0
 """An overlap below this, a strip as thin as the outline is sure, hides nothing."""
 
-_ON_GARMENT = 0.5
-"""Share of the reference on the garment from which it may hide a motif."""
+_RING, _ON_GARMENT = 1.12, 0.45
+"""Size of a ring round the reference's paper, against it, and the share of the ring on the garment
+from which it may hide a motif. The outline itself may run round the paper as round a bay."""
 
 
 def spread_margin(kind: str, corners_mm: Floats) -> Floats:
@@ -57,18 +60,19 @@ def doubt_place(
         width, height = (s + 2 * settings.clearance_mm for s in (motif.width_mm, motif.height_mm))
         counts.append(tuple(box_corners(motif.centre_mm, width, height, motif.angle_deg)))
     if any(_overlap_mm2(paper_mm, np.array(corners)) > _LEAST_MM2 for corners in counts):
-        yield make_message("reference-in-the-way", kind=reference.kind)
+        code = "reference-in-the-way" if motif is not None else "reference-on-square"
+        yield make_message(code, kind=_NAMES[reference.kind])
 
 
 def doubt_ground(reference: Reference, paper_mm: Floats, outline_mm: Floats) -> Iterator[Message]:
     """Doubt that a garment has no motif on which the reference lies."""
     if len(outline_mm) < 3:
         return
-    share = (np.arange(5.0) + 0.5) / 5
-    top, bottom = (a + share[:, None] * (b - a) for a, b in (paper_mm[:2], paper_mm[:1:-1]))
-    spots = (top + share[:, None, None] * (bottom - top)).reshape(-1, 2)
+    middle, along = paper_mm.mean(axis=0), (np.arange(12.0)[:, None, None] + 0.5) / 12
+    ring = middle + (paper_mm - middle) * _RING
+    spots = (ring + along * (np.roll(ring, -1, axis=0) - ring)).reshape(-1, 2)
     if holds_square(outline_mm, spots, 0.0).mean() > _ON_GARMENT:
-        yield make_message("reference-on-garment", kind=reference.kind)
+        yield make_message("reference-on-garment", kind=_NAMES[reference.kind])
 
 
 def _overlap_mm2(one: Floats, other: Floats) -> float:

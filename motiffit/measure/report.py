@@ -20,7 +20,7 @@ from motiffit.measure.hidden import doubt_ground, doubt_place, spread_margin
 from motiffit.measure.plane import Plane
 from motiffit.measure.plausible import doubt_code, doubt_extent
 from motiffit.measure.reference import FoundReference
-from motiffit.measure.window import SHORT_CODES, Fit
+from motiffit.measure.window import NONE_SHORT, SHORT_CODES, Fit
 from motiffit.record import (
     Garment,
     Message,
@@ -56,6 +56,7 @@ OF_THE_FIT = SHORT_CODES | frozenset(
         "placed-close",
         "placed-cuts",
         "reference-in-the-way",
+        "reference-on-square",
         "size-doubtful",
         "window-shifted",
     }
@@ -89,7 +90,7 @@ def assemble_sizing(
     """
     none = "no-motif-said" if settings.no_motif else "no-motif"
     plain = () if choice.motifs else (make_message(none),)
-    reference, lies = found.digest(), plane.digest()
+    reference, digest = found.digest(), plane.digest()
     messages = _once(
         *found.messages,
         *_doubts(found, cloth, settings),
@@ -97,8 +98,8 @@ def assemble_sizing(
         *cloth.messages,
         *choice.messages,
         *plain,
-        *_doubt_plain(reference, lies, cloth, choice.motifs, settings),
-        *_doubt_cover(reference, lies, choice.motifs, fit, settings),
+        *_doubt_plain(reference, digest, cloth, choice.motifs, settings),
+        *_doubt_cover(reference, digest, choice.motifs, fit, settings),
         *fit.messages,
     )
     return Sizing(
@@ -106,10 +107,10 @@ def assemble_sizing(
         outcome=_outcome(choice.motifs, messages),
         messages=messages,
         reference=reference,
-        plane=lies,
+        plane=digest,
         garment=_garment(cloth, plane),
         motifs=choice.motifs,
-        window=_window(fit, plane.to_px, settings),
+        window=_window(fit, plane.to_px, settings, messages),
         sizes=fit.sizes,
         settings=settings,
     )
@@ -137,7 +138,7 @@ def refit_sizing(sizing: Sizing, settings: Settings, fit: Fit) -> Sizing:
         sizing,
         outcome=_outcome(sizing.motifs, messages),
         messages=messages,
-        window=_window(fit, lambda points: digest_to_px(plane, points), settings),
+        window=_window(fit, lambda points: digest_to_px(plane, points), settings, messages),
         sizes=fit.sizes,
         settings=settings,
     )
@@ -255,11 +256,16 @@ def _garment(cloth: Cloth, plane: Plane) -> Garment | None:
 
 
 def _window(
-    fit: Fit, to_px: Callable[[NDArray[np.float64]], NDArray[np.float64]], settings: Settings
+    fit: Fit,
+    to_px: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    settings: Settings,
+    messages: tuple[Message, ...],
 ) -> Window | None:
     """Draw the square into the photo."""
     if fit.finished_mm is None:
         return None
+    # no piece of cloth mends a photo that ends within the motif
+    is_cut = any(message.code == "motif-cut" for message in messages)
     cut_mm = fit.finished_mm + 2 * settings.seam_allowance_mm
     return Window(
         finished_mm=fit.finished_mm,
@@ -272,7 +278,7 @@ def _window(
         cut_corners_px=as_pairs(to_px(np.asarray(fit.square_corners(cut_mm)))),
         clearance_mm=fit.clearance_mm,
         p_clear=fit.p_clear,
-        cloth_short_mm=fit.cloth_short_mm,
+        cloth_short_mm=NONE_SHORT if is_cut else fit.cloth_short_mm,
     )
 
 

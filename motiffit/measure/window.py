@@ -16,6 +16,7 @@ from motiffit.settings import Settings
 from motiffit.units import MM_PER_INCH, format_length
 
 __all__ = [
+    "NONE_SHORT",
     "P_CLEAR",
     "P_MAYBE",
     "SHORT_CODES",
@@ -53,7 +54,8 @@ asked to look: the cloth under its side is a matter of chance (docs/finder.md)."
 _LARGEST_NEEDED_MM = 1500.0
 """No garment is wider: the search for a size that would do ends here."""
 
-_NONE_SHORT = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
+NONE_SHORT = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
+"""No cloth is missing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +151,7 @@ def fit_empty(outline_mm: NDArray[np.float64], angle_deg: float, settings: Setti
         angle_deg=angle_deg,
         clearance_mm=None,
         p_clear=None,
-        cloth_short_mm=_NONE_SHORT,
+        cloth_short_mm=NONE_SHORT,
         sizes=(),
         messages=() if found or len(outline_mm) < 3 else (make_message("no-cloth-for-any"),),
     )
@@ -231,12 +233,12 @@ def _too_large(motif: Motif, settings: Settings) -> Message:
 def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: Settings) -> _Place:
     """Move the square by as little as gives it cloth within the clearance; else say what lacks."""
     if len(outline_mm) < 3:
-        return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT)
+        return _Place(shift=(0.0, 0.0), short_mm=NONE_SHORT)
     outline = rotate_vectors(outline_mm - motif.centre_mm, -motif.angle_deg)
     half = size.finished_mm / 2 + settings.seam_allowance_mm
     centre = np.zeros(2)
     if holds_square(outline, centre[None], half + _LEAST_EDGE_MM)[0]:
-        return _Place(shift=(0.0, 0.0), short_mm=_NONE_SHORT)
+        return _Place(shift=(0.0, 0.0), short_mm=NONE_SHORT)
     if size.clears:
         reach = _reach(size, motif, settings)
         for spare_mm in (_EDGE_MM, _LEAST_EDGE_MM, 0.0):
@@ -244,7 +246,7 @@ def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: 
             if spot is not None:
                 return _Place(
                     shift=(float(spot[0]), float(spot[1])),
-                    short_mm=_NONE_SHORT,
+                    short_mm=NONE_SHORT,
                     messages=_tell_moved(spot, spare_mm, settings),
                 )
     room = np.array([motif.width_mm, motif.height_mm]) / 2
@@ -269,17 +271,20 @@ def judge_cloth(
         For the units of the words.
     """
     middle = np.zeros(2)
-    if len(outline) < 3 or holds_square(outline, middle[None], half_side)[0]:
-        return _NONE_SHORT, ()
+    if len(outline) < 3 or holds_square(outline, middle[None], half_side + _LEAST_EDGE_MM)[0]:
+        return NONE_SHORT, ()
+    if holds_square(outline, middle[None], half_side)[0]:
+        return NONE_SHORT, (_tell_scant(settings),)
     if not holds_square(outline, middle[None], 0.0)[0]:
-        return _NONE_SHORT, (make_message("garment-unclear"),)
+        return NONE_SHORT, (make_message("garment-unclear"),)
     missing = missing_cloth(outline, middle, half_side, room)
     short = Sides(**{name: mm if mm > _SHORT_MM else 0.0 for name, mm in asdict(missing).items()})
     # a piece's seam lies as far inside the seam line as its side lacks cloth
     beside = half_side - settings.seam_allowance_mm - room
     needed = np.array([max(short.left, short.right), max(short.top, short.bottom)])
     crosses = room.any() and (needed > np.maximum(beside, 0)).any()
-    return short, _tell_short(short, settings, "cloth-short-at-motif" if crosses else "cloth-short")
+    code = "cloth-short-at-motif" if crosses else "cloth-short"
+    return short, _tell_short(short, settings, code) or (_tell_scant(settings),)
 
 
 def _tell_moved(
@@ -288,12 +293,16 @@ def _tell_moved(
     """Say how far the square is moved, and whether that leaves too little cloth beyond it."""
     messages = []
     if spare_mm < _LEAST_EDGE_MM:
-        least = format_length(_LEAST_EDGE_MM, settings.units)
-        messages.append(make_message("cloth-scant", least=least))
+        messages.append(_tell_scant(settings))
     if spot.any():
         distance = format_length(float(np.hypot(*spot)), settings.units)
         messages.append(make_message("window-shifted", shift=distance))
     return tuple(messages)
+
+
+def _tell_scant(settings: Settings) -> Message:
+    """Say that the square ends so near to the outline that its cloth is not sure."""
+    return make_message("cloth-scant", least=format_length(_LEAST_EDGE_MM, settings.units))
 
 
 def _tell_short(short: Sides, settings: Settings, code: str) -> tuple[Message, ...]:
