@@ -165,6 +165,11 @@ MESSAGES: dict[str, MessageKind] = {
         "Measure the square's side, and size the pile with it.",
     ),
     # plane
+    "reference-side-said": _note(
+        "The card's code says that its black square is {printed}; it counts as {side}, as said.",
+        "If the code is right, size the photo again without --side: it holds for one card alone.",
+        "If the code is right, take the side away; one given for a pile holds for every card.",
+    ),
     "focal-unknown": _note(
         "The photo does not say which lens took it; a usual phone camera is assumed.",
         "Use the photo as it came from the camera, with its camera data.",

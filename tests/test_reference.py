@@ -200,7 +200,12 @@ def test_reduced_pictures_tell_full_pixels() -> None:
 
 
 def test_settings_override_the_printed_side() -> None:
-    assert found_in(make_scene(1), Settings(side_mm=95.5)).side_mm == 95.5
+    found = found_in(make_scene(1), Settings(side_mm=95.5))
+    assert found.side_mm == 95.5
+    assert [message.code for message in found.messages] == ["reference-side-said"]
+    true_mm = found_in(make_scene(1)).side_mm
+    as_printed = found_in(make_scene(1), Settings(side_mm=0.98 * true_mm))  # a page made to fit
+    assert not as_printed.messages
 
 
 def test_a_marker_of_no_known_side_needs_one() -> None:
@@ -323,6 +328,20 @@ def test_a_plain_square_does_not_pass_for_a_card_that_cannot_be_read() -> None:
     assert find_cards(np.asarray(cv2.cvtColor(littered(scene), cv2.COLOR_RGB2GRAY))) == []
     assert refusal_of(littered(scene), Settings(side_mm=101.6)) == "reference-unread"
     assert refusal_of(littered(scene)) == "reference-unread"
+
+
+@pytest.mark.parametrize("covered", ["corner", "side", "strap"])
+def test_nor_for_one_of_which_a_corner_a_side_or_a_strap_is_covered(covered: str) -> None:
+    scene = bare(Reference(), paper(centre_mm=(230.0, 40.0)))
+    over = {
+        "corner": [(20, 20), (90, 20), (90, 90), (20, 90)],
+        "side": [(-90, 32), (90, 32), (90, 90), (-90, 90)],
+        "strap": [(-8, -90), (8, -90), (8, 90), (-8, 90)],
+    }[covered]
+    picture = render(scene).copy()
+    places = scene.references[0].place(scene.camera, np.array(over, dtype=float))
+    cv2.fillConvexPoly(picture, places.round().astype(np.int32), (120, 150, 140))
+    assert refusal_of(picture, Settings(side_mm=101.6)) in ("reference-unread", "reference-glare")
 
 
 def test_an_oblong_is_no_square() -> None:

@@ -10,13 +10,16 @@ from motiffit.record import Message, Reference, make_message
 from motiffit.settings import Settings
 from motiffit.units import MM_PER_INCH, format_length, format_side
 
-__all__ = ["doubt_code", "doubt_extent", "is_usual_side"]
+__all__ = ["doubt_code", "doubt_extent", "is_usual_side", "tell_side"]
 
 _PRINTED_MM = (25, 150)
 """Sides that `motiffit.show.sheets.card_pdf` prints on Letter or A4 paper."""
 
 _ROUND_MM = (Fraction(5), MM_PER_INCH / 4)
 """Cards are printed in whole multiples of one of these; other sides can be had, but nobody does."""
+
+_SAME_SIDE = 0.03
+"""Share by which a person's side may differ from the code's: printers shrink a page so much."""
 
 _LEAST_MM = 150.0
 """A newborn's cap is about 178 mm wide as it lies and a newborn's back 203 mm long from neck to
@@ -45,6 +48,17 @@ def doubt_code(side_mm: float, settings: Settings) -> tuple[Message, ...]:
     if is_usual_side(side_mm):
         return ()
     return (make_message("reference-unusual", side=format_side(side_mm, settings.units)),)
+
+
+def tell_side(code_mm: float | Fraction | None, settings: Settings) -> tuple[Message, ...]:
+    """Say that a person's side overrides one in the card's code that cards do have."""
+    said = settings.side_mm
+    if said is None or code_mm is None or not is_usual_side(code_mm):
+        return ()
+    if abs(said / float(code_mm) - 1) < _SAME_SIDE:
+        return ()
+    printed, side = (format_side(mm, settings.units) for mm in (float(code_mm), said))
+    return (make_message("reference-side-said", printed=printed, side=side),)
 
 
 def doubt_extent(

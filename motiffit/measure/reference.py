@@ -21,6 +21,7 @@ from motiffit.measure.edges import (
     spread_corners,
 )
 from motiffit.measure.photo import Photo
+from motiffit.measure.plausible import tell_side
 from motiffit.measure.squares import find_squares, split_colours
 from motiffit.record import Message, Reference, make_message
 from motiffit.settings import Settings
@@ -109,9 +110,9 @@ def _measure_card(photo: Photo, grey: Grey, card: Card, settings: Settings) -> F
     else:
         corners_px = spread_corners(photo, fit.corners, marks)
     found = _judge(photo, fit, marks, corners_px, kind="card", side_mm=float(side_mm))
-    if not inside.is_covered:
-        return found
-    return replace(found, messages=(make_message("reference-covered"), *found.messages))
+    covered = (make_message("reference-covered"),) if inside.is_covered else ()
+    said = tell_side(side_mm_of(card.marker_id), settings)
+    return replace(found, messages=(*covered, *found.messages, *said))
 
 
 def _measure_inside(
