@@ -18,6 +18,7 @@ from skimage import data
 from motiffit.errors import Refusal
 from motiffit.measure.cards import find_cards
 from motiffit.measure.photo import Photo, read_photo
+from motiffit.measure.plausible import tell_side
 from motiffit.measure.reference import FoundReference, find_reference
 from motiffit.record import make_message
 from motiffit.settings import Settings
@@ -202,10 +203,19 @@ def test_reduced_pictures_tell_full_pixels() -> None:
 def test_settings_override_the_printed_side() -> None:
     found = found_in(make_scene(1), Settings(side_mm=95.5))
     assert found.side_mm == 95.5
-    assert [message.code for message in found.messages] == ["reference-side-said"]
-    true_mm = found_in(make_scene(1)).side_mm
-    as_printed = found_in(make_scene(1), Settings(side_mm=0.98 * true_mm))  # a page made to fit
-    assert not as_printed.messages
+    assert found.coded_mm == found_in(make_scene(1)).side_mm
+
+
+@pytest.mark.parametrize(
+    ("code_mm", "said_mm", "told"),
+    [(101.6, 76.2, 1), (101.6, 99.5, 0), (101.6, None, 0), (162.0, 96.0, 0), (None, 96.0, 0)],
+)
+def test_a_side_that_overrides_the_code_is_told(
+    code_mm: float | None, said_mm: float | None, told: int
+) -> None:
+    # 99.5 mm: a page that the printer made to fit; no card is printed with 162 mm
+    messages = tell_side(code_mm, Settings(side_mm=said_mm))
+    assert [message.code for message in messages] == ["reference-side-said"] * told
 
 
 def test_a_marker_of_no_known_side_needs_one() -> None:

@@ -31,6 +31,7 @@ _STRAY_PX = 2.5  # of an outline from its straight sides, in the picture searche
 _SIDE_PX = 24.0  # least side of a marker there
 _SHORT_SHARE = 0.12  # of a whole side: of those next to it as much must show, a module
 _LEAST_SINE = 0.9  # of the angles between them
+_DEPTHS = (0.87, 1.0, 1.15)  # of a whole side: how far the marker may reach from it, seen askew
 _LEAST_STEP = 20.0  # levels from the border to the white margin beside it
 
 
@@ -160,14 +161,15 @@ def is_card_unread(grey: Grey) -> bool:
 
 
 def _dark_outlines(grey: Grey) -> Iterator[NDArray[np.int32]]:
-    """Yield the outer outlines (N, 1, 2) of dark areas."""
+    """Yield the outer outlines (N, 1, 2) of dark areas, those in holes of others with them."""
     window = 2 * (max(grey.shape) // 12) + 1  # wider than a module, so that black areas stay whole
     dark = cv2.adaptiveThreshold(
         grey, 255, cv2.ADAPTIVE_THRESH_MEAN_C, cv2.THRESH_BINARY_INV, window, 7
     )
-    outlines, _ = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    for outline in outlines:
-        yield np.asarray(outline, np.int32)
+    outlines, kin = cv2.findContours(dark, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    for outline, (_, _, _, parent) in zip(outlines, kin[0] if outlines else (), strict=True):
+        if parent < 0:
+            yield np.asarray(outline, np.int32)
 
 
 def _dark_shapes(grey: Grey) -> Iterator[Floats]:
@@ -213,7 +215,7 @@ def _completed(part: Floats) -> Floats:
 
 
 def _squares_on(outline: NDArray[np.int32]) -> Iterator[Floats]:
-    """Yield a square (4, 2) on each straight side of an outline between two right angles.
+    """Yield squares (4, 2) on each straight side of an outline between two right angles.
 
     Whatever covers a marker, be it a corner, a side or a strap across, it mostly leaves one side
     whole; what lies on the rest may widen the dark area, or part it.
@@ -234,7 +236,8 @@ def _squares_on(outline: NDArray[np.int32]) -> Iterator[Floats]:
     fit = (lengths >= _SIDE_PX) & (beside >= _SHORT_SHARE * lengths) & (sines >= _LEAST_SINE)
     for i in np.flatnonzero(fit):
         start, end = shape[i], shape[(i + 1) % len(shape)]
-        yield np.array([start, end, end + lengths[i] * after[i], start + lengths[i] * before[i]])
+        for depth in lengths[i] * np.array(_DEPTHS):
+            yield np.array([start, end, end + depth * after[i], start + depth * before[i]])
 
 
 def _is_covered_marker(grey: Grey, corners: Floats) -> bool:

@@ -50,14 +50,14 @@ def doubt_code(side_mm: float, settings: Settings) -> tuple[Message, ...]:
     return (make_message("reference-unusual", side=format_side(side_mm, settings.units)),)
 
 
-def tell_side(code_mm: float | Fraction | None, settings: Settings) -> tuple[Message, ...]:
+def tell_side(code_mm: float | None, settings: Settings) -> tuple[Message, ...]:
     """Say that a person's side overrides one in the card's code that cards do have."""
     said = settings.side_mm
     if said is None or code_mm is None or not is_usual_side(code_mm):
         return ()
-    if abs(said / float(code_mm) - 1) < _SAME_SIDE:
+    if abs(said / code_mm - 1) < _SAME_SIDE:
         return ()
-    printed, side = (format_side(mm, settings.units) for mm in (float(code_mm), said))
+    printed, side = (format_side(mm, settings.units) for mm in (code_mm, said))
     return (make_message("reference-side-said", printed=printed, side=side),)
 
 

@@ -21,7 +21,6 @@ from motiffit.measure.edges import (
     spread_corners,
 )
 from motiffit.measure.photo import Photo
-from motiffit.measure.plausible import tell_side
 from motiffit.measure.squares import find_squares, split_colours
 from motiffit.record import Message, Reference, make_message
 from motiffit.settings import Settings
@@ -57,6 +56,8 @@ class FoundReference:
         What the plane is solved from.
     messages
         What to look at.
+    coded_mm
+        The side that the card's code tells; None where it tells none.
     """
 
     kind: Literal["card", "square"]
@@ -64,6 +65,7 @@ class FoundReference:
     corners_px: Floats
     marks: Marks
     messages: tuple[Message, ...]
+    coded_mm: float | None = None
 
     def digest(self) -> Reference:
         """Return what the record keeps."""
@@ -96,7 +98,9 @@ def find_reference(photo: Photo, settings: Settings) -> FoundReference:
 
 def _measure_card(photo: Photo, grey: Grey, card: Card, settings: Settings) -> FoundReference:
     """Measure a coded card."""
-    side_mm = settings.side_mm or side_mm_of(card.marker_id)
+    coded = side_mm_of(card.marker_id)
+    coded_mm = None if coded is None else float(coded)
+    side_mm = settings.side_mm or coded_mm
     if side_mm is None:
         raise Refusal("reference-unknown-side", marker_id=card.marker_id)
     side_px = _check_place(photo, card.corners)
@@ -109,10 +113,9 @@ def _measure_card(photo: Photo, grey: Grey, card: Card, settings: Settings) -> F
         corners_px, marks = _measure_inside(photo, grey, card, inside.corners_px)
     else:
         corners_px = spread_corners(photo, fit.corners, marks)
-    found = _judge(photo, fit, marks, corners_px, kind="card", side_mm=float(side_mm))
+    found = _judge(photo, fit, marks, corners_px, kind="card", side_mm=side_mm)
     covered = (make_message("reference-covered"),) if inside.is_covered else ()
-    said = tell_side(side_mm_of(card.marker_id), settings)
-    return replace(found, messages=(*covered, *found.messages, *said))
+    return replace(found, coded_mm=coded_mm, messages=(*covered, *found.messages))
 
 
 def _measure_inside(

@@ -18,7 +18,7 @@ from motiffit.measure.geometry import (
 )
 from motiffit.measure.hidden import doubt_ground, doubt_place, spread_margin
 from motiffit.measure.plane import Plane
-from motiffit.measure.plausible import doubt_code, doubt_extent
+from motiffit.measure.plausible import doubt_code, doubt_extent, tell_side
 from motiffit.measure.reference import FoundReference
 from motiffit.measure.window import NONE_SHORT, SHORT_CODES, Fit
 from motiffit.record import (
@@ -182,6 +182,7 @@ def _doubts(found: FoundReference, cloth: Cloth, settings: Settings) -> Iterator
     """Doubt a side of the reference that can hardly be true."""
     if found.kind == "card" and settings.side_mm is None:
         yield from doubt_code(found.side_mm, settings)
+    yield from tell_side(found.coded_mm, settings)
     said = {message.code for message in cloth.messages}
     if "garment-unclear" not in said:
         length = float(np.ptp(rotate_vectors(cloth.outline_mm, -cloth.upright_deg), axis=0).max())
