@@ -9,10 +9,13 @@ from fractions import Fraction
 
 from motiffit.units import MM_PER_INCH
 
-__all__ = ["MODULES_PER_SIDE", "marker_id_for", "side_mm_of"]
+__all__ = ["MODULES_PER_SIDE", "PAPER_TO_SIDE", "marker_id_for", "side_mm_of"]
 
 MODULES_PER_SIDE = 8
 """Modules along the black border of a 36h11 marker: 6 of data and 1 of border at each end."""
+
+PAPER_TO_SIDE = (MODULES_PER_SIDE + 2) / MODULES_PER_SIDE
+"""Side of a card with its white margin of one module, against its black square's."""
 
 _FIRST_MM, _LAST_MM = 10, 299
 _INCH_BASE, _LAST_ID = 300, 586

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.measure import find_contours
 
+from motiffit.marker import PAPER_TO_SIDE
 from motiffit.measure.contour import even_points, snap_contour, without_loops
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.garment import GarmentSeen, cloth_odds, mirrored_share, see_garment
@@ -44,9 +45,6 @@ real photos the garment's box has IoU >= 0.8 in all; with 0.6 and 0.5 in 97 %.""
 _SURE_ODDS = 3.0
 """Log odds from which a cell counts when colours are learnt: what the net half believes, a board of
 the floor or a tape measure, taught the floor's colours as the garment's."""
-
-_MARGIN = 1.25
-"""Side of a card with its white margin of one module, against the reference square's."""
 
 _SPACING_MM = 3.0
 """Between points of the outline while it is fitted."""
@@ -197,7 +195,7 @@ def _window(
 def _card(flat: FlatView, scale: NDArray[np.float64], shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Return where the reference square and its white margin lie on the coarse grid."""
     middle = flat.reference_mm.mean(axis=0)
-    corners = flat.to_flat(middle + (flat.reference_mm - middle) * _MARGIN)
+    corners = flat.to_flat(middle + (flat.reference_mm - middle) * PAPER_TO_SIDE)
     points = np.round(((corners + 0.5) / scale - 0.5) * 16).astype(np.int32)
     drawn = np.zeros(shape, np.uint8)
     cv2.fillConvexPoly(drawn, points, 1, shift=4)

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from motiffit.marker import PAPER_TO_SIDE
 from motiffit.measure.geometry import box_corners
 from motiffit.measure.room import holds_square
 from motiffit.measure.window import Fit
@@ -15,9 +16,6 @@ from motiffit.settings import Settings
 __all__ = ["doubt_ground", "doubt_place", "spread_margin"]
 
 Floats = NDArray[np.float64]
-
-_MARGIN = 1.25
-"""Side of a card with its white margin of one module, against its black square's."""
 
 _NAMES = {"card": "card", "square": "paper square"}
 
@@ -32,7 +30,7 @@ from which it may hide a motif. The outline itself may run round the paper as ro
 def spread_margin(kind: str, corners_mm: Floats) -> Floats:
     """Return the outer corners (4, 2) of a reference: a card has a white margin."""
     middle = corners_mm.mean(axis=0)
-    return np.asarray(middle + (corners_mm - middle) * (_MARGIN if kind == "card" else 1.0))
+    return np.asarray(middle + (corners_mm - middle) * (PAPER_TO_SIDE if kind == "card" else 1.0))
 
 
 def doubt_place(
