@@ -1,10 +1,26 @@
-"""How the photos of `scenes` get onto disk, with the EXIF that matters here."""
+"""How the photos of `scenes` get onto disk, with the EXIF that matters here, or past it."""
 
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
+
+from motiffit.measure.photo import Photo
+
+
+def photo_of(picture: NDArray[np.uint8]) -> Photo:
+    """A photo as `read_photo` would return it."""
+    height, width = picture.shape[:2]
+    return Photo(
+        path=Path("drawn.png"),
+        width_px=width,
+        height_px=height,
+        picture=picture,
+        full_per_px=1.0,
+        focal_35mm=26.0,
+        content_hash="0",
+    )
 
 
 def save_photo(

@@ -1,13 +1,13 @@
 """Cards of which something covers an edge: told, and measured by what shows of the pattern."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 from camera import Camera
 from numpy.typing import NDArray
+from photofile import photo_of
 from scenes import Light, Reference, Scene, render, truth_of
 
 from motiffit.measure.photo import Photo
@@ -38,19 +38,6 @@ def covered(scene: Scene, share: float, side: int, colour: tuple[int, int, int])
     corners = np.round(card.place(scene.camera, strip) * 16).astype(np.int32)
     cv2.fillConvexPoly(picture, corners, colour, cv2.LINE_AA, 4)
     return photo_of(np.asarray(cv2.GaussianBlur(picture, (0, 0), 0.7), np.uint8))
-
-
-def photo_of(picture: NDArray[np.uint8]) -> Photo:
-    height, width = picture.shape[:2]
-    return Photo(
-        path=Path("drawn.png"),
-        width_px=width,
-        height_px=height,
-        picture=picture,
-        full_per_px=1.0,
-        focal_35mm=26.0,
-        content_hash="0",
-    )
 
 
 def codes(found: FoundReference) -> list[str]:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from camera import Camera
 from numpy.typing import NDArray
+from photofile import photo_of
 from pyapriltags import Detector
 from scenes import Garment, Light, Reference, Scene, make_scene, render, truth_of
 from shapes import shirt, square
@@ -17,7 +18,7 @@ from skimage import data
 
 from motiffit.errors import Refusal
 from motiffit.measure.cards import find_cards
-from motiffit.measure.photo import Photo, read_photo
+from motiffit.measure.photo import read_photo
 from motiffit.measure.plausible import tell_side
 from motiffit.measure.reference import FoundReference, find_reference
 from motiffit.record import make_message
@@ -25,20 +26,6 @@ from motiffit.settings import Settings
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 USUAL = Settings()
-
-
-def photo_of(picture: NDArray[np.uint8]) -> Photo:
-    """A photo as `read_photo` would return it."""
-    height, width = picture.shape[:2]
-    return Photo(
-        path=Path("drawn.png"),
-        width_px=width,
-        height_px=height,
-        picture=picture,
-        full_per_px=1.0,
-        focal_35mm=26.0,
-        content_hash="0",
-    )
 
 
 def found_in(scene: Scene, settings: Settings = USUAL) -> FoundReference:

@@ -1,6 +1,6 @@
 """Coded cards: reading their markers, and recognising one that is cut off or unread."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -147,16 +147,17 @@ def _without_doubles(cards: list[Card]) -> list[Card]:
 def is_card_cut(grey: Grey) -> bool:
     """Tell whether a card is in view that one edge of the photo cuts straight through."""
     small = _scaled(grey, _usual_step(grey))
-    return any(_is_cut_marker(small, part) for part in _dark_shapes(small))
+    return any(_is_cut_marker(small, part) for part in _dark_shapes(_dark_outlines(small)))
 
 
 def is_card_unread(grey: Grey) -> bool:
     """Tell whether a card is in view whose marker is not read, as when something lies on it."""
     small = _scaled(grey, _usual_step(grey))
-    whole = (part for part in _dark_shapes(small) if len(part) == 4)
+    outlines = list(_dark_outlines(small))
+    whole = (part for part in _dark_shapes(outlines) if len(part) == 4)
     if any(_agrees_with_a_marker(small, part, _WRONG_IF_UNREAD) for part in whole):
         return True
-    sides = (square for outline in _dark_outlines(small) for square in _squares_on(outline))
+    sides = (square for outline in outlines for square in _squares_on(outline))
     return any(_is_covered_marker(small, square) for square in sides)
 
 
@@ -172,9 +173,9 @@ def _dark_outlines(grey: Grey) -> Iterator[NDArray[np.int32]]:
             yield np.asarray(outline, np.int32)
 
 
-def _dark_shapes(grey: Grey) -> Iterator[Floats]:
+def _dark_shapes(outlines: Iterable[NDArray[np.int32]]) -> Iterator[Floats]:
     """Yield the hulls (4 or 5, 2) of dark areas that have four or five corners, clockwise."""
-    for outline in _dark_outlines(grey):
+    for outline in outlines:
         # white modules at a cut are bays in the outline: its hull is the marker's black frame
         hull = cv2.convexHull(outline)
         part = cv2.approxPolyDP(hull, 0.03 * cv2.arcLength(hull, True), True)
