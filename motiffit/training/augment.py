@@ -243,7 +243,8 @@ def render(
     inside = _inside(place, batch.size)
     folded = _reflected(place, batch.size)
     view = _sample(source, torch.where(batch.reflect[:, None, None, None] > 0, folded, place))
-    step = torch.linalg.det(batch.to_source[:, :2, :2]).abs().sqrt() * 2 / INPUT_PX
+    (a, b), (c, d) = batch.to_source[:, :2, :2].permute(1, 2, 0)
+    step = (a * d - b * c).abs().sqrt() * 2 / INPUT_PX
     coarse = _sample(F.avg_pool2d(source, 2), (folded - 0.5) / 2)
     view = torch.where((step > 1.25)[:, None, None, None], coarse, view)
     laid = batch.floor >= 0
@@ -334,7 +335,7 @@ def _recolour(x: Tensor) -> Tensor:
     x = x * torch.exp(0.07 * torch.randn(count, 3, 1, 1, device=device)) * spread(0.75, 1.2)
     grey = x.mean(1, keepdim=True)
     x = grey + (x - grey) * spread(0.5, 1.35)
-    shuffled = x[:, torch.randperm(3, device=device)]
+    shuffled = x[:, torch.rand(3, device=device).argsort()]
     x = torch.where(sometimes(0.12), shuffled, x)
     axis = torch.linspace(-1, 1, x.shape[-1], device=device)
     x = x * (

@@ -41,7 +41,7 @@ def cell_losses(cells: Tensor, batch: Batch) -> dict[str, Tensor]:
     on = on * batch.boxed[:, None, None]
     weight = weight * batch.boxed[:, None, None]
     count = weight.sum().clamp(min=1)
-    size = ((truth[..., 2:] - truth[..., :2]).clamp(min=4).prod(-1)).sqrt()
+    size = _area(truth, least=4).sqrt()
     off = (boxes - truth).abs()
     log_scale = cells[:, 5:9].permute(0, 2, 3, 1).clamp(-6, 6)
     surprise = off.detach() * torch.exp(-log_scale) + log_scale  # Laplace, px
@@ -85,10 +85,18 @@ def overlap(a: Tensor, b: Tensor) -> tuple[Tensor, Tensor]:
     """Return IoU and generalised IoU of boxes (..., 4)."""
     cross = (torch.minimum(a[..., 2:], b[..., 2:]) - torch.maximum(a[..., :2], b[..., :2])).clamp(0)
     hull = torch.maximum(a[..., 2:], b[..., 2:]) - torch.minimum(a[..., :2], b[..., :2])
-    shared, around = cross.prod(-1), hull.prod(-1).clamp(min=1e-6)
-    joint = (a[..., 2:] - a[..., :2]).prod(-1) + (b[..., 2:] - b[..., :2]).prod(-1) - shared
+    shared = cross[..., 0] * cross[..., 1]
+    around = (hull[..., 0] * hull[..., 1]).clamp(min=1e-6)
+    joint = _area(a) + _area(b) - shared
     iou = shared / joint.clamp(min=1e-6)
     return iou, iou - (around - joint) / around
+
+
+def _area(boxes: Tensor, least: float | None = None) -> Tensor:
+    """Return the area of boxes (..., 4); torch's product over an axis is slow to differentiate."""
+    sides = boxes[..., 2:] - boxes[..., :2]
+    sides = sides if least is None else sides.clamp(min=least)
+    return sides[..., 0] * sides[..., 1]
 
 
 def mask_loss(masks: Tensor, garment: Tensor, batch: Batch) -> Tensor:

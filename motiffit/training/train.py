@@ -26,7 +26,7 @@ from torch import Tensor, nn
 from motiffit.training.augment import Batch, Sampler, render
 from motiffit.training.bank import Bank, Item, build_bank
 from motiffit.training.losses import total_loss
-from motiffit.training.net import INPUT_PX, FinderNet, Outputs, load_encoder
+from motiffit.training.net import FinderNet, Outputs, load_encoder
 from motiffit.training.validation import held_back_figures
 
 FOLDS = 4
@@ -34,6 +34,7 @@ BATCH = 64
 PEAK_RATE = 1.2e-3
 ENCODER_SHARE = 0.5  # of the peak rate: the encoder starts from ImageNet weights
 WARM_STEPS = 200
+WEIGHT_DECAY = 0.02
 AVERAGE = 0.999
 SCENES = 4000
 LOG_STEPS = 200
@@ -101,23 +102,37 @@ def train(bank: Bank, sampler: Sampler, args: argparse.Namespace) -> tuple[Finde
     load_encoder(net, args.pack / "encoder.npz")
     net = net.to(device, memory_format=torch.channels_last)
     average = copy.deepcopy(net).requires_grad_(False)
-    optimiser = torch.optim.AdamW(_groups(net), weight_decay=0.02, fused=device.type == "cuda")
-    run = _recorded(net, args.batch) if device.type == "cuda" else net
-    log, begin = [], time.monotonic()
-    for step, batch in enumerate(_ahead(sampler, device)):
-        done = max((time.monotonic() - begin) / (60 * args.minutes), step / args.most_steps)
-        if done >= 1:
-            break
-        _set_rate(optimiser, step, done)
+    followed = _floating(average), _floating(net)
+    on_gpu = device.type == "cuda"
+    optimiser = torch.optim.AdamW(
+        _groups(net), weight_decay=WEIGHT_DECAY, fused=on_gpu, capturable=on_gpu
+    )
+    rate = torch.zeros((), device=device)
+    for group in optimiser.param_groups:
+        group["lr"] = rate * group["share"]
+
+    def step_once(batch: Batch) -> dict[str, Tensor]:
         picture, garment = render(stored, batch)
         with _half(device.type):
-            out = run(picture.contiguous(memory_format=torch.channels_last))
+            out = net(picture.contiguous(memory_format=torch.channels_last))
         loss, parts = total_loss(Outputs(*(v.float() for v in out)), garment, batch)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 5.0)
         optimiser.step()
-        _follow(average, net, min(AVERAGE, (1 + step) / (10 + step)))
+        return parts
+
+    batches = _ahead(sampler, device)
+    run = Recorded(step_once, next(batches)) if on_gpu else step_once
+    log, begin = [], time.monotonic()
+    for step, batch in enumerate(batches):
+        done = max((time.monotonic() - begin) / (60 * args.minutes), step / args.most_steps)
+        if done >= 1:
+            break
+        for group in optimiser.param_groups:
+            group["lr"].fill_(_rate(step, done) * group["share"])
+        parts = run(batch)
+        torch._foreach_lerp_(*followed, 1 - min(AVERAGE, (1 + step) / (10 + step)))
         if (step + 1) % LOG_STEPS == 0:
             figures = {k: round(v.item(), 4) for k, v in parts.items()}
             log.append({"step": step + 1, "seconds": round(time.monotonic() - begin), **figures})
@@ -130,13 +145,30 @@ def _half(device: str) -> torch.autocast:
     return torch.autocast(device, torch.bfloat16, enabled=device == "cuda", cache_enabled=False)
 
 
-def _recorded(net: FinderNet, count: int) -> Callable[[Tensor], Outputs]:
-    """Record both passes as CUDA graphs: the net's kernels take longer to launch than to run."""
-    shape = (count, 3, INPUT_PX, INPUT_PX)
-    sample = torch.zeros(shape, device="cuda").contiguous(memory_format=torch.channels_last)
-    with _half("cuda"):
-        graphed: Callable[[Tensor], Outputs] = torch.cuda.make_graphed_callables(net, (sample,))
-    return graphed
+class Recorded:
+    """A whole training step as one CUDA graph: its kernels take longer to launch than to run."""
+
+    def __init__(self, step_once: Callable[[Batch], dict[str, Tensor]], batch: Batch) -> None:
+        self._batch = batch
+        beside = torch.cuda.Stream()
+        beside.wait_stream(torch.cuda.current_stream())
+        with torch.cuda.stream(beside):
+            for _ in range(3):
+                step_once(batch)
+        torch.cuda.current_stream().wait_stream(beside)
+        self._graph = torch.cuda.CUDAGraph()
+        with torch.cuda.graph(self._graph):
+            self._parts = step_once(batch)
+        self._last = torch.cuda.Event()
+
+    def __call__(self, batch: Batch) -> dict[str, Tensor]:
+        """Take one step; the one before it is over by then, so that the clock sees real steps."""
+        for name, value in batch.__dict__.items():
+            getattr(self._batch, name).copy_(value)
+        self._last.synchronize()
+        self._graph.replay()
+        self._last.record()
+        return self._parts
 
 
 def _groups(net: FinderNet) -> list[dict[str, object]]:
@@ -155,11 +187,9 @@ def _groups(net: FinderNet) -> list[dict[str, object]]:
     ]
 
 
-def _set_rate(optimiser: torch.optim.Optimizer, step: int, done: float) -> None:
+def _rate(step: int, done: float) -> float:
     """Warm up by steps, then fall by a cosine of the share of time that is gone."""
-    rate = PEAK_RATE * min(1.0, (step + 1) / WARM_STEPS) * (0.5 + 0.5 * math.cos(math.pi * done))
-    for group in optimiser.param_groups:
-        group["lr"] = rate * group["share"]
+    return PEAK_RATE * min(1.0, (step + 1) / WARM_STEPS) * (0.5 + 0.5 * math.cos(math.pi * done))
 
 
 def _ahead(sampler: Sampler, device: torch.device) -> Iterator[Batch]:
@@ -172,12 +202,9 @@ def _ahead(sampler: Sampler, device: torch.device) -> Iterator[Batch]:
             yield batch.to(device)
 
 
-@torch.no_grad()
-def _follow(average: FinderNet, net: FinderNet, keep: float) -> None:
-    """Move the running average of weights and norms towards the net."""
-    old = [v for v in average.state_dict().values() if v.dtype.is_floating_point]
-    new = [v for v in net.state_dict().values() if v.dtype.is_floating_point]
-    torch._foreach_lerp_(old, new, 1 - keep)
+def _floating(net: FinderNet) -> list[Tensor]:
+    """Return all weights and norms, without their gradients."""
+    return [v.detach() for v in net.state_dict().values() if v.dtype.is_floating_point]
 
 
 def save_net(net: FinderNet, path: Path) -> None:

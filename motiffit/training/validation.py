@@ -44,6 +44,7 @@ def held_back_figures(net: FinderNet, bank: Bank, held_back: set[str]) -> dict[s
         "photos": len(items),
         "motifs": len(best),
         **{f"iou{level}": float((best >= level / 10).mean()) for level in (5, 8, 9)},
+        "mean_iou": float(best.mean()),
         "told": float(((has > 0) == with_motif).mean()),
         "told_best": max(float(((has > t) == with_motif).mean()) for t in np.linspace(-3, 3, 61)),
         "order": _order(has[with_motif], has[~with_motif]),
