@@ -13,6 +13,8 @@ from motiffit.measure import network
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.ink import find_ink
 from motiffit.measure.network import Glance, glance_at, shipped_network
+from motiffit.measure.patch import cut_patch
+from motiffit.measure.relief import find_relief
 from motiffit.measure.tight import own_turn, tighten
 from motiffit.measure.view import View, axes_of, take_view
 from motiffit.measure.votes import count_votes, overlap
@@ -176,7 +178,36 @@ def test_a_bare_margin_is_cut_off_but_ink_beyond_is_not_run_after_as_far() -> No
 def test_no_ink_where_the_ground_is_as_wild_as_the_box() -> None:
     flat = make_flat([], noise=60.0)
     box = np.array([-30.0, -20.0, 30.0, 20.0])
-    assert find_ink(flat, np.ones(flat.valid.shape, bool), box, 0.0) is None
+    patch = cut_patch(flat, np.ones(flat.valid.shape, bool), box, 0.0)
+    assert patch is not None
+    assert find_ink(patch) is None
+    assert find_relief(patch) is None
+
+
+@pytest.mark.parametrize("seam", [False, True])
+def test_outlines_in_the_cloths_own_colour_end_where_they_were_drawn(seam: bool) -> None:
+    rng = np.random.default_rng(8)
+    rows, cols = np.mgrid[:800, :800] * 0.5
+    shade = 176 + 34 * np.sin(cols / 31) * np.cos(rows / 43)  # folds, twice as strong as the words
+    true = np.array([131.0, 163.0, 262.0, 231.0])
+    for left in np.arange(131.0, 255.0, 22.0):
+        within = (cols >= left) & (cols < left + 21) & (rows >= 163) & (rows < 231)
+        hole = (cols >= left + 5) & (cols < left + 16) & (rows >= 168) & (rows < 226)
+        shade[within & ~hole] += 17
+    if seam:  # through the middle of the words and beyond
+        shade[(abs(cols - 196) < 0.5) & (rows > 100) & (rows < 330)] -= 20
+    noisy = shade[..., None] + rng.normal(0, 2.0, (800, 800, 3))
+    flat = make_cornered(np.clip(noisy, 0, 255).astype(np.uint8))
+    rough = true + np.array([-2.0, -3.0, 5.0, 6.0])
+    patch = cut_patch(flat, flat.valid, rough, 0.0)
+    assert patch is not None
+    assert find_ink(patch) is None  # the folds are as strong
+    tight = tighten(flat, flat.valid, rough, np.full(4, 3.0), 0.0)
+    assert tight.inked.all()
+    assert np.abs(tight.box_mm - true).max() < 0.7 * np.abs(rough - true).max()
+    relief = find_relief(patch)
+    assert relief is not None
+    np.testing.assert_allclose(relief.edges_mm, true, atol=2.7)  # three pixels of its patch
 
 
 def test_threads_take_turns() -> None:
@@ -201,7 +232,9 @@ def test_a_pale_rim_round_a_strong_print_is_ink(side_mm: float) -> None:
     picture[far < side_mm / 2] = (20, 30, 80)
     flat = make_cornered(picture)
     true = 200 + (side_mm / 2 + 3) * np.array([-1.0, -1.0, 1.0, 1.0])
-    ink = find_ink(flat, flat.valid, true, 0.0)
+    patch = cut_patch(flat, flat.valid, true, 0.0)
+    assert patch is not None
+    ink = find_ink(patch)
     assert ink is not None
     np.testing.assert_allclose(ink.edges_mm, true, atol=1.0)
 
@@ -213,4 +246,6 @@ def test_a_ring_of_one_column_is_no_fault() -> None:
     cloth = np.zeros((700, 700), bool)
     cloth[400:600, 400:600] = cloth[400:600, 392] = True
     box = np.array([200.0, 200.0, 300.0, 300.0])
-    find_ink(flat, cloth, box, 0.0)  # raised that a matrix is singular
+    patch = cut_patch(flat, cloth, box, 0.0)
+    assert patch is not None
+    find_ink(patch)  # raised that a matrix is singular

@@ -1,4 +1,4 @@
-"""Drawing a motif's box tight: the net's edges, corrected by the ink where it is clear."""
+"""Drawing a motif's box tight: the net's edges, corrected by ink or relief where it is clear."""
 
 from dataclasses import dataclass
 
@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.ink import Ink, find_ink
+from motiffit.measure.patch import cut_patch
+from motiffit.measure.relief import find_relief
 
 __all__ = ["Tight", "own_turn", "tighten"]
 
@@ -68,7 +70,7 @@ class Tight:
         How far ink that hangs together with the motif's lies outside an edge that did not follow
         it; 0 where none does.
     ink
-        The ink found, None where the ground hides it.
+        The ink or relief found, None where the ground hides it.
     """
 
     box_mm: Floats
@@ -80,9 +82,10 @@ class Tight:
 def tighten(
     flat: FlatView, mask: NDArray[np.bool_], box_mm: Floats, spread_mm: Floats, turn_deg: float
 ) -> Tight:
-    """Move each edge of a box to the ink where that lies within reach of it."""
-    ink = find_ink(flat, mask, box_mm, turn_deg)
-    if ink is None:
+    """Move each edge of a box to the ink, or else the relief, where that lies within reach."""
+    patch = cut_patch(flat, mask, box_mm, turn_deg)
+    ink = (find_ink(patch) or find_relief(patch)) if patch is not None else None
+    if patch is None or ink is None:
         return Tight(box_mm=box_mm, inked=np.zeros(4, bool), beyond_mm=np.zeros(4), ink=None)
     sides = np.tile(box_mm[2:] - box_mm[:2], 2)
     off = ink.edges_mm - box_mm
@@ -93,7 +96,7 @@ def tighten(
     return Tight(
         box_mm=box_mm + np.where(inked, weight * off, 0.0),
         inked=inked,
-        beyond_mm=_beyond(off * _OUTWARD, inked, ink.room_mm),
+        beyond_mm=_beyond(off * _OUTWARD, inked, patch.room_mm),
         ink=ink,
     )
 
