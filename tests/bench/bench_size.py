@@ -4,7 +4,7 @@ Run: ``python tests/bench/bench_size.py [--photo PHOTO] [--rounds 15] [--threads
 photo it enlarges one of the sample images to 12 megapixels, with the grain of a phone's photo.
 Times are CPU times of this process; stages and decoding take turns, so that whatever else the
 machine does weighs on all of them. The ratio is the median over the rounds of time over
-``cv2.imdecode``'s median. Figures in docs/geometry.md.
+``cv2.imdecode``'s median. Figures in docs/geometry.md; those of the net's looks in docs/finder.md.
 """
 
 import argparse
@@ -13,7 +13,8 @@ import sys
 import tempfile
 from collections import defaultdict
 from pathlib import Path
-from time import process_time
+from time import perf_counter, process_time
+from unittest.mock import patch
 
 import cv2
 import numpy as np
@@ -21,6 +22,7 @@ import numpy as np
 from motiffit.measure.cloth import separate_cloth
 from motiffit.measure.flatview import rectify
 from motiffit.measure.motif import find_motifs
+from motiffit.measure.network import Network
 from motiffit.measure.photo import read_photo
 from motiffit.measure.plane import solve_plane
 from motiffit.measure.reference import find_reference
@@ -48,6 +50,7 @@ def main():
     with tempfile.TemporaryDirectory() as place:
         photo = asked.photo or make_photo(Path(place))
         tell_times(photo, asked.rounds)
+        tell_looks(photo, asked.rounds)
         tell_memory(photo)
 
 
@@ -87,6 +90,27 @@ def tell_times(path, rounds):
     for name, each in times.items():
         usual = np.median(each[1:])
         say(f"{name:16} {1e3 * usual:6.1f} ms  {usual / unit:5.2f}")
+
+
+def tell_looks(path, rounds):
+    """Time the net's looks at the photo, all together."""
+    looks, answer = [], Network.answer
+
+    def timed(net, *view):
+        cpu, wall = process_time(), perf_counter()
+        told = answer(net, *view)
+        looks.append((process_time() - cpu, perf_counter() - wall))
+        return told
+
+    sums = []
+    with patch.object(Network, "answer", timed):
+        for _ in range(rounds):
+            looks.clear()
+            size_photo(path)
+            sums.append(np.sum(looks, axis=0))
+    cpu, wall = 1e3 * np.median(sums, axis=0)
+    threads = cv2.getNumThreads()
+    say(f"{len(looks)} looks, {threads} threads: CPU {cpu:.0f} ms, {wall:.0f} ms pass")
 
 
 def tell_memory(path):
