@@ -7,7 +7,7 @@ cost of serving every garment whose need is no more than size ``j`` with ``k`` s
 largest, ``best(j, k) = min over i < j of best(i, k - 1) + cost of giving j to needs in (i, j]``.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -57,6 +57,9 @@ class Need:
     cloth_mm
         The largest of the sizes tried for which its cloth suffices without an extension piece; 0
         when it suffices for none, infinite when the garment's outline is not known.
+    ample_mm
+        Likewise the largest whose square ends clear of the garment's edge: beyond it, a person has
+        to see whether all of it lies on cloth.
     is_doubtful
         Whether it needs a person's eye whatever the size.
     accepted_mm
@@ -67,6 +70,7 @@ class Need:
     least_mm: float
     maybe_mm: float
     cloth_mm: float
+    ample_mm: float
     is_doubtful: bool
     accepted_mm: float | None = None
 
@@ -80,8 +84,10 @@ class Need:
             return True
         if self.accepted_mm is not None and abs(size_mm - self.accepted_mm) < _SETTLED_MM:
             return False
-        return self.is_doubtful or any(
-            size >= self.maybe_mm and not self.is_held_by(size) for size in sizes_mm
+        return (
+            self.is_doubtful
+            or size_mm > self.ample_mm
+            or any(size >= self.maybe_mm and not self.is_held_by(size) for size in sizes_mm)
         )
 
 
@@ -181,11 +187,14 @@ def need_of(entry: Entry, sizes_mm: Sequence[float]) -> Need:
     may_change = frozenset() if is_answer_kept else OF_THE_FIT - {"reference-in-the-way"}
     doubts = {m.code for m in sizing.messages if m.severity == "warning"} - may_change
     accepted = sizing.window.finished_mm if sizing.window and entry.is_accepted else None
+    tried = [s for s in sizes_mm if s >= least - _SETTLED_MM]
+    cloth = _largest_without(SHORT_CODES, sizing, tried)
     return Need(
         photo=entry.photo,
         least_mm=least,
         maybe_mm=least if sizing.settings.place else _least_sure(entry, P_MAYBE),
-        cloth_mm=_most_cloth(sizing, [s for s in sizes_mm if s >= least - _SETTLED_MM]),
+        cloth_mm=cloth,
+        ample_mm=_largest_without({"cloth-scant"}, sizing, [s for s in tried if s <= cloth]),
         is_doubtful=bool(doubts) and not (is_answer_kept and accepted),
         accepted_mm=accepted,
     )
@@ -355,8 +364,10 @@ def _least_sure(entry: Entry, p_clear: float) -> float:
     return high
 
 
-def _most_cloth(sizing: Sizing, sizes_mm: Sequence[float]) -> float:
-    """Find the largest size for which the cloth suffices; if it does for one, so for all smaller.
+def _largest_without(codes: Set[str], sizing: Sizing, sizes_mm: Sequence[float]) -> float:
+    """Find the largest size whose square none of these words on the cloth is said of; 0 if none.
+
+    If it is not said of one size, it is not said of any smaller one.
 
     (A smaller square lies inside the larger one, moved by no more than its clearance allows.)
     """
@@ -372,6 +383,6 @@ def _most_cloth(sizing: Sizing, sizes_mm: Sequence[float]) -> float:
         fit = fit_square(
             sizing.motifs[0], outline, garment.upright_deg, settings, placed_mm=placed_mm
         )
-        is_short = any(message.code in SHORT_CODES for message in fit.messages)
-        low, high = (low, middle) if is_short else (middle + 1, high)
+        is_said = any(message.code in codes for message in fit.messages)
+        low, high = (low, middle) if is_said else (middle + 1, high)
     return sizes_mm[low - 1] if low else 0.0

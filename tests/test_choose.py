@@ -44,6 +44,7 @@ def make_need(least_mm, cloth_mm=float("inf"), *, name="a.jpg", is_doubtful=Fals
         least_mm=least_mm,
         maybe_mm=more.pop("maybe_mm", least_mm),
         cloth_mm=cloth_mm,
+        ample_mm=more.pop("ample_mm", cloth_mm),
         is_doubtful=is_doubtful,
         **more,
     )
@@ -324,6 +325,19 @@ def test_cloth_allows_what_lies_on_the_garment(tmp_path):
     entry = next(make_pile(tmp_path, {"a.jpg": (200.0, -145.0, 60.0, 60.0)}).entries())
     need = need_of(entry, [76.2, 203.2, 226.0, 229.0, 254.0])
     assert need.cloth_mm == 226.0  # + 2 x 6.35 mm seam allowance = 238.7 mm
+
+
+def test_a_square_that_ends_at_the_garments_edge_needs_an_eye(tmp_path):
+    # 221 mm + 2 x 6.35 mm leaves 3.1 mm to each side of the garment's 240 mm, 222 mm 2.6 mm
+    entry = next(make_pile(tmp_path, {"a.jpg": (200.0, -145.0, 210.0, 60.0)}).entries())
+    sizes = [203.2, 221.0, 222.0, 226.0, 229.0]
+    need = need_of(entry, sizes)
+    assert (need.cloth_mm, need.ample_mm) == (226.0, 221.0)
+    for size in sizes[2:4]:
+        sized = resize(entry.sizing, Settings(sizes_mm=(size,)))
+        assert "cloth-scant" in {m.code for m in sized.messages}
+        assert try_set([need], [size]).check == (need,)
+    assert try_set([need], [221.0]).fit == (need,)
 
 
 def test_command_says_which_garments_fail_which_set(tmp_path):

@@ -293,9 +293,12 @@ def _text(message: Message, sizing: Sizing, free: Sizing) -> str:
 
 
 def _certainty(sizing: Sizing) -> str:
-    """Say how sure it is that the motif stays clear, unless a seam is sure to cross it."""
-    window = sizing.window
-    if window is None or window.p_clear is None or window.is_cutting:
+    """Say how sure it is that the motif stays clear, unless a seam is sure to cross it.
+
+    Nor is anything said of a motif of which the photo shows a part.
+    """
+    window, is_cut = sizing.window, sizing.says({"motif-cut"})
+    if window is None or window.p_clear is None or window.is_cutting or is_cut:
         return ""
     sides = _clearance(window, sizing.settings) or {}
     if any(side["cloth"] and side["cloth"]["state"] == "cuts" for side in sides.values()):

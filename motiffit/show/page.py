@@ -201,7 +201,7 @@ def _card(
     """Put one photo in words."""
     sizing, window, units = row.sizing, row.sizing.window, row.sizing.settings.units
     drawn = f" with the {window.finished} square drawn in" if window else ""
-    sure = window.p_clear if window else None
+    sure = window.p_clear if window and not sizing.says({"motif-cut"}) else None
     return _Card(
         anchor=anchor,
         photo=row.photo,

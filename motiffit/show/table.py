@@ -155,7 +155,8 @@ def _facts(sizing: Sizing, width: int) -> str:
         facts.append(("Motif", motif_words(sizing.motifs[0], units)))
     if window is not None and window.clearance_mm is not None:
         facts.append(("To the seam", clearance_words(window.clearance_mm, units)))
-    if window is not None and window.p_clear is not None and not sizing.is_too_small:
+    can_be_sure = not sizing.is_too_small and not sizing.says({"motif-cut"})
+    if window is not None and window.p_clear is not None and can_be_sure:
         asked = format_length(sizing.settings.clearance_mm, units)
         sure = f"{percent_words(window.p_clear)} that {asked} or more stays clear on every side"
         if sizing.says({"motif-doubtful"}):
@@ -167,7 +168,7 @@ def _facts(sizing: Sizing, width: int) -> str:
 def _ruler(sizing: Sizing, width: int) -> str:
     """Say what to tape off on the ruler, and where to lay it."""
     window, units = sizing.window, sizing.settings.units
-    if window is None or sizing.is_too_small:
+    if window is None or sizing.is_too_small or sizing.says({"motif-cut"}):
         return ""
     if sizing.motifs:
         place = middle_words(window, sizing.motifs[0], units)
