@@ -189,9 +189,24 @@ def test_a_sticky_note_is_measured_from_once_the_phone_is_told_its_size(phone, s
     assert Ledger.open(served.folder).said("boat.jpg").side_mm == pytest.approx(76.2)
 
 
+NO_PHOTO = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": b"no"}
+
+
+def test_what_is_chosen_before_the_page_is_ready_is_not_lost(phone):
+    held = []
+    phone.route("**/static/phone.js", lambda route: held.append(route))
+    phone.reload(wait_until="commit")
+    phone.wait_for_selector(".shutter")
+    phone.set_input_files("#album", NO_PHOTO)
+    phone.wait_for_function("document.readyState !== 'loading'")
+    held[0].continue_()
+    expect(phone.locator("#alarm")).to_contain_text("cannot be read")
+    phone.wrong.clear()  # the refusal, a 415
+
+
 def test_what_is_no_photo_is_said_so(phone, served):
     before = set(served.folder.iterdir())
-    phone.set_input_files("#album", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": b"no"})
+    phone.set_input_files("#album", NO_PHOTO)
     expect(phone.locator("#alarm")).to_contain_text("cannot be read")
     assert set(served.folder.iterdir()) == before
     assert [line for line in phone.wrong if "415" not in line] == []

@@ -55,6 +55,8 @@ async function take(files) {
   }
 }
 
-for (const id of ["shot", "album"]) {
-  byId(id).addEventListener("change", async (event) => { const files = [...event.target.files]; event.target.value = ""; await take(files); });
+for (const input of [byId("shot"), byId("album")]) {
+  const chosen = async () => { const files = [...input.files]; input.value = ""; await take(files); };
+  input.addEventListener("change", chosen);
+  chosen(); // what was chosen while the page was still loading
 }
