@@ -184,30 +184,62 @@ def test_no_ink_where_the_ground_is_as_wild_as_the_box() -> None:
     assert find_relief(patch) is None
 
 
-@pytest.mark.parametrize("seam", [False, True])
-def test_outlines_in_the_cloths_own_colour_end_where_they_were_drawn(seam: bool) -> None:
-    rng = np.random.default_rng(8)
+WORDS = np.array([131.0, 163.0, 262.0, 231.0])
+
+
+def tone_on_tone(*, seam: bool = False, hem_mm: float = 400.0) -> FlatView:
+    """Six hollow letters a little paler than their cloth, whose folds are twice as strong."""
     rows, cols = np.mgrid[:800, :800] * 0.5
-    shade = 176 + 34 * np.sin(cols / 31) * np.cos(rows / 43)  # folds, twice as strong as the words
-    true = np.array([131.0, 163.0, 262.0, 231.0])
-    for left in np.arange(131.0, 255.0, 22.0):
-        within = (cols >= left) & (cols < left + 21) & (rows >= 163) & (rows < 231)
-        hole = (cols >= left + 5) & (cols < left + 16) & (rows >= 168) & (rows < 226)
+    shade = 176 + 34 * np.sin(cols / 31) * np.cos(rows / 43)
+    left, top, _, bottom = WORDS
+    for start in left + 22.0 * np.arange(6):
+        within = (cols >= start) & (cols < start + 21) & (rows >= top) & (rows < bottom)
+        hole = (abs(cols - start - 10.5) < 5.5) & (rows >= top + 5) & (rows < bottom - 5)
         shade[within & ~hole] += 17
     if seam:  # through the middle of the words and beyond
         shade[(abs(cols - 196) < 0.5) & (rows > 100) & (rows < 330)] -= 20
-    noisy = shade[..., None] + rng.normal(0, 2.0, (800, 800, 3))
-    flat = make_cornered(np.clip(noisy, 0, 255).astype(np.uint8))
-    rough = true + np.array([-2.0, -3.0, 5.0, 6.0])
+    shade[rows >= hem_mm] = 60
+    noise = np.random.default_rng(8).normal(0, 2.0, (800, 800, 3))
+    return make_cornered(np.clip(shade[..., None] + noise, 0, 255).astype(np.uint8))
+
+
+@pytest.mark.parametrize("seam", [False, True])
+def test_outlines_in_the_cloths_own_colour_end_where_they_were_drawn(seam: bool) -> None:
+    flat = tone_on_tone(seam=seam)
+    rough = WORDS + np.array([-2.0, -3.0, 5.0, 6.0])
     patch = cut_patch(flat, flat.valid, rough, 0.0)
     assert patch is not None
     assert find_ink(patch) is None  # the folds are as strong
     tight = tighten(flat, flat.valid, rough, np.full(4, 3.0), 0.0)
     assert tight.inked.all()
-    assert np.abs(tight.box_mm - true).max() < 0.7 * np.abs(rough - true).max()
+    assert np.abs(tight.box_mm - WORDS).max() < 0.7 * np.abs(rough - WORDS).max()
     relief = find_relief(patch)
     assert relief is not None
-    np.testing.assert_allclose(relief.edges_mm, true, atol=2.7)  # three pixels of its patch
+    outward = (relief.edges_mm - WORDS) * [-1, -1, 1, 1]
+    assert (outward > -0.5).all()
+    assert (outward < 2.7).all()  # three pixels of its patch
+
+
+@pytest.mark.parametrize("off_mm", [-3.0, -2.0, -1.0, 0.0, 1.0])
+def test_no_edge_is_drawn_inward_past_the_motifs_own_outline(off_mm: float) -> None:
+    flat = tone_on_tone()
+    rough = WORDS + off_mm * np.array([-1.0, -1.0, 1.0, 1.0])
+    tight = tighten(flat, flat.valid, rough, np.full(4, 3.0), 0.0)
+    inward = (rough - tight.box_mm) * [-1, -1, 1, 1]
+    assert inward.max() <= max(off_mm, 0.0)
+
+
+@pytest.mark.parametrize("below_mm", [2.0, 4.0, 6.0])
+def test_near_the_hem_an_edge_stays_where_it_is(below_mm: float) -> None:
+    hem = WORDS[3] + below_mm
+    flat = tone_on_tone(hem_mm=hem)
+    cloth = flat.valid & (np.arange(800)[:, None] * 0.5 < hem)
+    patch = cut_patch(flat, cloth, WORDS, 0.0)
+    assert patch is not None
+    assert find_ink(patch) is None
+    tight = tighten(flat, cloth, WORDS, np.full(4, 3.0), 0.0)
+    assert tight.box_mm[3] == WORDS[3]
+    assert not tight.inked[3]
 
 
 def test_threads_take_turns() -> None:

@@ -144,10 +144,11 @@ def test_what_needs_an_eye_stands_before_the_ruler():
     assert "if the box holds the whole motif" in words_of(text)
 
 
-def test_of_a_motif_cut_by_the_photo_nothing_is_promised():
+def test_of_a_motif_cut_by_the_photo_no_clearance_is_told():
     text = sizing_text(make_sizing(Case(codes=("motif-cut",))))
     assert text.startswith("Check before you cut: finished 4 in")
     assert "The motif reaches the edge of the photo" in words_of(text)
+    assert "To the seam" not in text
     assert "How sure" not in text
     assert "Tape off" not in text
 

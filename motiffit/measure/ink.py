@@ -39,17 +39,17 @@ _RING_SAMPLES = 4000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ink:
-    """What stands out in and about a box.
+    """What stands out in and about a box: ink, or the outlines of relief.
 
     Attributes
     ----------
     edges_mm : (4,) float64
         Left, top, right, bottom of the ink in the frame of the box (origin of the mm frame,
-        turned as the box is).
+        turned as the box is); NaN where relief does not tell it.
     strength
         How far typical ink stands out, in units of what is needed; below 1 nothing counts.
     hull_mm : (N, 2) float64
-        Convex hull of the ink on the cloth.
+        Its convex hull on the cloth.
     """
 
     edges_mm: Floats

@@ -153,9 +153,10 @@ def _facts(sizing: Sizing, width: int) -> str:
     facts = [reference_words(sizing)] if sizing.reference else []
     if sizing.motifs:
         facts.append(("Motif", motif_words(sizing.motifs[0], units)))
-    if window is not None and window.clearance_mm is not None:
+    is_cut = sizing.says({"motif-cut"})
+    if window is not None and window.clearance_mm is not None and not is_cut:
         facts.append(("To the seam", clearance_words(window.clearance_mm, units)))
-    can_be_sure = not sizing.is_too_small and not sizing.says({"motif-cut"})
+    can_be_sure = not sizing.is_too_small and not is_cut
     if window is not None and window.p_clear is not None and can_be_sure:
         asked = format_length(sizing.settings.clearance_mm, units)
         sure = f"{percent_words(window.p_clear)} that {asked} or more stays clear on every side"
