@@ -7,7 +7,6 @@ at outlines instead.
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,12 +22,6 @@ _CONTRAST = 1.6
 _BLUR_SHARE = 0.15
 """Nor does less than this share of the usual difference count: a strong print's blur reaches far,
 and halving it at its edge would lose the palest whiskers."""
-
-_BLUR_MM = 1.0
-_EDGE_SHARE = 0.4
-"""An edge lies where the difference falls to this share of the strongest this near: a sharp edge's
-blur reaches about so far beyond it. Half would be the edge itself; people who box motifs in photos
-leave half a millimetre more. A wider search would take a pale rim round a print for blur."""
 
 _LEAST_DIFFERENCE = 5.0
 """CIE Lab units that count as ink at the least: compression alone makes two or three."""
@@ -64,10 +57,7 @@ def find_ink(patch: Patch) -> Ink | None:
     needed = max(_LEAST_DIFFERENCE, _CONTRAST * float(np.percentile(far[patch.ring], 90)))
     strength = typical / needed
     needed = max(needed, _BLUR_SHARE * typical)
-    across = 2 * max(1, round(_BLUR_MM / patch.step_mm)) + 1
-    crest = cv2.dilate(far, np.ones((across, across), np.uint8))
-    found = (far > np.maximum(needed, _EDGE_SHARE * crest)) & patch.cloth
-    ink = belonging(found, patch.inside)
+    ink = belonging(patch.above(far, needed) & patch.cloth, patch.inside)
     if strength < 1 or ink.sum() < 12:
         return None
     rows, cols = np.nonzero(ink)

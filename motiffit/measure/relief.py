@@ -29,11 +29,6 @@ on real photos without ink it drew 22 better and 3 worse, in a comparison made o
 _OFF_HEM_MM = 8.0
 """The garment's own edge is steep: slopes this near to it say nothing of the cloth."""
 
-_EDGE_SHARE = 0.4
-_CREST_MM = 1.0
-"""An outline ends where it falls to this share of the steepest this near, about a millimetre beyond
-the outline itself (median of the real photos): boxes err outward."""
-
 _COVERED, _COVERED_MM = 0.045, 2.0
 """A box ends where outlines cover this much of the side's length: a seam that runs through the
 motif and on covers less."""
@@ -55,9 +50,7 @@ def find_relief(patch: Patch) -> Ink | None:
         return None
     typical = float(np.percentile(slope[within], 85))
     needed = max(_LEAST_SLOPE, _CONTRAST * float(np.percentile(slope[ring], 90)))
-    across = 2 * max(1, round(_CREST_MM / patch.step_mm)) + 1
-    crest = cv2.dilate(slope, np.ones((across, across), np.uint8))
-    found = (slope > np.maximum(needed, _EDGE_SHARE * crest)) & cloth
+    found = patch.above(slope, needed) & cloth
     lines = belonging(found, patch.inside)
     if typical < needed or lines.sum() < 12:
         return None

@@ -107,9 +107,8 @@ def train(bank: Bank, sampler: Sampler, args: argparse.Namespace) -> tuple[Finde
     optimiser = torch.optim.AdamW(
         _groups(net), weight_decay=WEIGHT_DECAY, fused=on_gpu, capturable=on_gpu
     )
-    rate = torch.zeros((), device=device)
     for group in optimiser.param_groups:
-        group["lr"] = rate * group["share"]
+        group["lr"] = torch.zeros((), device=device)  # set anew before each step
 
     def step_once(batch: Batch) -> dict[str, Tensor]:
         picture, garment = render(stored, batch)
@@ -146,7 +145,10 @@ def _half(device: str) -> torch.autocast:
 
 
 class Recorded:
-    """A whole training step as one CUDA graph: its kernels take longer to launch than to run."""
+    """A whole training step as one CUDA graph: its kernels take longer to launch than to run.
+
+    Recording takes three steps first; with a rate of 0 they leave the weights as they are.
+    """
 
     def __init__(self, step_once: Callable[[Batch], dict[str, Tensor]], batch: Batch) -> None:
         self._batch = batch
