@@ -14,6 +14,7 @@ from motiffit.measure.cloth import Cloth
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.garment import GarmentSeen
 from motiffit.measure.network import Glance, glance_at
+from motiffit.measure.presence import LEAST_P, WORTH_A_LOOK, log_odds, p_at_most, p_of_motif
 from motiffit.measure.tight import Tight, own_turn, tighten
 from motiffit.measure.view import View, axes_of
 from motiffit.measure.votes import Vote, count_votes, overlap
@@ -33,18 +34,6 @@ word needs. At 320 pixels no more boxes of 339 had IoU >= 0.8, and a look costs 
 _MOST_MOTIFS = 3
 _RIVAL_SCORE = 0.4
 """A further box counts as a motif of its own from this share of the first one's score."""
-
-_P_WEIGHTS = np.array([-0.64, 0.37, 0.71, 0.45])
-"""Log odds of a motif: constant, then weights of the log odds of the net's own opinion, of its best
-box's score and of that box's score from near; a logistic fit on 1,084 photos and earlier nets. A
-new fit tells no more photos apart."""
-
-_P_NONE = 0.25
-"""Below this probability a garment has no motif: of 1,481 photos, 29 motifs were taken for none and
-56 garments without one are to be looked at. At 0.4 it would be 39 and 36."""
-
-_BEST_SCORE = 0.97
-"""No look from near scores higher: it is saved where even this could make no motif of a box."""
 
 _TRUST_WEIGHTS = np.array([-9.97, 0.7, 0.28, -2.54, 0.69, 1.05])
 """Log odds that a box is right, IoU with the true one at least 0.8 (`_evidence` names what each
@@ -151,12 +140,12 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
     if seen is None or not cloth.mask.any():
         return _no_motif(0.0)
     votes = count_votes(seen.glance, least_score=0.02, most=_MOST_MOTIFS)
-    p_motif = _probability(seen.glance, votes, _BEST_SCORE)
-    if p_motif < _P_NONE:
+    p_motif = p_at_most(seen.glance, votes[0]) if votes else 0.0
+    if p_motif < WORTH_A_LOOK:
         return _no_motif(p_motif)
     look = _look_again(flat, cloth.mask, seen.glance, votes[0], seen.turn_deg)
-    p_motif = _probability(seen.glance, votes, look.score)
-    if p_motif < _P_NONE:
+    p_motif = p_of_motif(flat, seen.glance, votes[0], look.score)
+    if p_motif < LEAST_P:
         return _no_motif(p_motif)
     rivals = [vote for vote in votes[1:] if vote.score > _RIVAL_SCORE * votes[0].score]
     looks = [look, *(_look_again(flat, cloth.mask, seen.glance, v, seen.turn_deg) for v in rivals)]
@@ -167,21 +156,6 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
 def _no_motif(p_motif: float) -> MotifsFound:
     """Return what is found on cloth without a motif."""
     return MotifsFound(candidates=(), p_motif=p_motif, messages=(make_message("no-motif"),))
-
-
-def _probability(glance: Glance, votes: list[Vote], near_score: float) -> float:
-    """Return the probability of a motif, given the score that its best box has from near."""
-    if not votes:
-        return 0.0
-    scores = (glance.p_motif, votes[0].score, near_score)
-    odds = np.array([1.0, *(_log_odds(score) for score in scores)]) @ _P_WEIGHTS
-    return float(1 / (1 + np.exp(-odds)))
-
-
-def _log_odds(p: float) -> float:
-    """Return the log odds of a probability, within what ten thousand cases can tell."""
-    kept = min(max(p, 1e-4), 1 - 1e-4)
-    return float(np.log(kept / (1 - kept)))
 
 
 def _measure(
@@ -269,8 +243,8 @@ def _evidence(look: _Look) -> Floats:
     return np.array(
         [
             1.0,
-            _log_odds(look.score),  # the second look's score
-            _log_odds(look.vote.score),  # the first look's
+            log_odds(look.score),  # the second look's score
+            log_odds(look.vote.score),  # the first look's
             np.log(look.spread_mm.mean() / max(size, 1.0)),  # how blunt the edges are
             np.log(look.agreement + 0.05),  # whether both looks found the same box
             look.tight.inked.mean() * (look.tight.ink is not None),  # share of edges on ink

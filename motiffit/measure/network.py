@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.view import View, take_view
 
-__all__ = ["Glance", "Network", "glance_at", "shipped_network"]
+__all__ = ["Glance", "Network", "Opinion", "glance_at", "mirrored_opinion", "shipped_network"]
 
 Floats = NDArray[np.float32]
 
@@ -60,6 +60,22 @@ class Glance:
     cloth: Floats
     turn_deg: float
     steadiness: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opinion:
+    """What the net thinks of a whole view.
+
+    Attributes
+    ----------
+    p_motif
+        Probability, 0..1, that a motif is in view; uncalibrated.
+    score
+        The best cell's score, 0..1.
+    """
+
+    p_motif: float
+    score: float
 
 
 class Network:
@@ -108,6 +124,13 @@ def glance_at(flat: FlatView, view: View) -> Glance:
         turn_deg=turn_deg,
         steadiness=steadiness,
     )
+
+
+def mirrored_opinion(flat: FlatView, view: View) -> Opinion:
+    """Show the net the mirror image of one view."""
+    picture, hidden = take_view(flat, view)
+    has, cells, _, _ = shipped_network().answer(picture[:, ::-1], hidden[:, ::-1])
+    return Opinion(p_motif=float(_sigmoid(has)[0]), score=float(_sigmoid(cells[0]).max()))
 
 
 def _sigmoid(x: NDArray[np.floating]) -> Floats:
