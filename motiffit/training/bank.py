@@ -22,9 +22,11 @@ from motiffit.training.sprites import Rng, Sprites
 __all__ = ["CANVAS_PX", "Bank", "Item", "build_bank", "read_photos"]
 
 CANVAS_PX = 512
-PASTES_PER_PHOTO = 4
-PASTES_PER_BARE = 3
-CUT_OUT_SHARE, PHOTO_SHARE = 0.45, 0.12  # of pasted motifs: real ones; pieces of photos
+PASTES_PER_PHOTO = 5
+PASTES_PER_BARE = 4
+MARK_SHARE = 0.35  # of pasted motifs: small ones, as makers put them on the breast
+CUT_OUT_SHARE, PHOTO_SHARE = 0.45, 0.12  # of the others: real ones; pieces of photos
+CUT_OUT_MARKS = 0.3  # of marks: real motifs, shrunk
 CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized
 RARE_WEIGHT = 1.6  # so is embroidery, and what hardly stands out from its cloth
 SMALL_WEIGHT, SMALL_SHARE = 1.4, 0.2  # and what is small beside its garment
@@ -151,13 +153,14 @@ def _make(job: tuple[Any, ...]) -> list[tuple[Scene, str, bool]]:
         if kind == "floor":
             made.append((make_floor(sprites, rng), "floor", True))
             continue
-        homes, pick = {record["home"]}, rng.random()
-        if pick < CUT_OUT_SHARE + PHOTO_SHARE:
-            sprite, name = _from_a_photo(sprites, rng, whole=pick < CUT_OUT_SHARE)
+        homes, pick, mark = {record["home"]}, rng.random(), rng.random() < MARK_SHARE
+        cut_out, piece = (CUT_OUT_MARKS, 0.0) if mark else (CUT_OUT_SHARE, PHOTO_SHARE)
+        if pick < cut_out + piece:
+            sprite, name = _from_a_photo(sprites, rng, whole=pick < cut_out)
             homes.add(_worker["homes"][name])
         else:
-            sprite = sprites.make(rng)
-        scene = paste_on_photo(photo, mask, record["garment"], sprites, rng, sprite)
+            sprite = sprites.mark(rng) if mark else sprites.make(rng)
+        scene = paste_on_photo(photo, mask, record["garment"], sprites, rng, sprite, mark=mark)
         if scene is not None:
             scene.homes = tuple(sorted(homes))
             made.append((scene, "paste", record["wearer"] == "child"))

@@ -6,11 +6,13 @@ from PIL import Image, ImageFilter
 from motiffit.training.patterns import to_bytes
 from motiffit.training.sprites import Rng
 
-__all__ = ["box_at", "draw_share", "print_motif", "share_on_cloth"]
+__all__ = ["box_at", "draw_spot", "print_motif", "share_on_cloth"]
 
 Array = np.ndarray
 
 MOTIF_LEAST_PX = 9
+TONAL_SHARE = 0.22  # of motifs: in the colour of their cloth
+SOFT_BELOW_PX = 48  # smaller motifs are near the limit of what a photo resolves
 
 
 def box_at(sprite: Image.Image, centre: Array, longest: float) -> list[int]:
@@ -34,10 +36,10 @@ def print_motif(
 ) -> tuple[Array, list[float], Array]:
     """Print a sprite into a box, shaded as the cloth is; return the picture, its box and hull."""
     x0, y0, x1, y1 = box
-    small = (
-        np.asarray(sprite.resize((x1 - x0, y1 - y0), Image.Resampling.LANCZOS), np.float32) / 255
-    )
-    ink, alpha = small[..., :3], small[..., 3:]
+    small = sprite.convert("RGBa").resize((x1 - x0, y1 - y0), Image.Resampling.LANCZOS)
+    if max(small.size) < SOFT_BELOW_PX and rng.random() < 0.5:
+        small = small.filter(ImageFilter.GaussianBlur(rng.uniform(0.3, 0.9)))
+    ink, alpha = _unit(small)[..., :3], _unit(small)[..., 3:]
     alpha = alpha * max(1.0, 0.5 / max(float(alpha.max()), 0.05))  # thin lines fade when shrunk
     view = cloth[y0:y1, x0:x1]
     ground = np.median(view.reshape(-1, 3), 0)
@@ -45,8 +47,9 @@ def print_motif(
     blurred = Image.fromarray(to_bytes(light[..., 0])).filter(ImageFilter.BoxBlur(2))
     soft = np.asarray(blurred, np.float32)[..., None] / 255
     shade = np.clip(0.35 + 0.65 * soft / max(float(ground.mean()), 0.05), 0.3, 1.6)
-    if rng.random() < 0.22:  # tone on tone
-        step = rng.choice([-1, 1]) * rng.uniform(0.1, 0.28)
+    if rng.random() < TONAL_SHARE:  # tone on tone
+        faintest = (0.2, 0.4) if max(small.size) < SOFT_BELOW_PX else (0.1, 0.28)
+        step = rng.choice([-1, 1]) * rng.uniform(*faintest)
         ink = np.clip(ground * (1 + step) + 0.25 * step * (ground.mean() < 0.2), 0, 1) + 0 * ink
         alpha = alpha * rng.uniform(0.7, 1)
     elif np.abs((ink * alpha).sum((0, 1)) / max(float(alpha.sum()), 1e-3) - ground).max() < 0.12:
@@ -57,6 +60,11 @@ def print_motif(
     out = cloth.copy()
     out[y0:y1, x0:x1] = view * (1 - alpha) + np.clip(ink * shade, 0, 1) * alpha
     return out, *_tight(alpha[..., 0], x0, y0)
+
+
+def _unit(small: Image.Image) -> Array:
+    """Return a premultiplied sprite as colours and alpha (h, w, 4) in 0..1."""
+    return np.asarray(small.convert("RGBA"), np.float32) / 255
 
 
 def _tight(alpha: Array, x0: int, y0: int) -> tuple[list[float], Array]:
@@ -71,6 +79,17 @@ def _tight(alpha: Array, x0: int, y0: int) -> tuple[list[float], Array]:
     return [float(v) for v in box], hull + 0.5 * np.sign(hull - middle)
 
 
-def draw_share(rng: Rng) -> float:
-    """Return the motif's longest side in parts of the garment's, small ones not rare."""
-    return float(np.exp(rng.uniform(np.log(0.07), np.log(0.62))))
+def draw_spot(rng: Rng, *, mark: bool) -> tuple[float, Array]:
+    """Return a motif's longest side in parts of the garment's, and its middle in parts of its box.
+
+    A mark is what makers put on the breast, the hip or the sleeve: one or two centimetres, mostly
+    beside the middle. Other motifs sit in the middle, and some fill the whole front.
+    """
+    if not mark:
+        share = rng.uniform(np.log(0.07), np.log(0.75))
+        return float(np.exp(share)), 0.5 + rng.normal(0, 0.13, 2)
+    share = float(np.exp(rng.uniform(np.log(0.026), np.log(0.13))))
+    if rng.random() < 0.25:
+        return share, rng.uniform(0.1, 0.9, 2)
+    aside = rng.choice([-1, 1]) * rng.normal(0.12, 0.05)
+    return share, np.array([0.5 + aside, rng.normal(0.29, 0.07)])

@@ -14,7 +14,7 @@ from motiffit.training.patterns import (
     print_all_over,
     to_bytes,
 )
-from motiffit.training.printing import box_at, draw_share, print_motif, share_on_cloth
+from motiffit.training.printing import box_at, draw_spot, print_motif, share_on_cloth
 from motiffit.training.sewing import add_fasteners, add_trim
 from motiffit.training.sprites import Rng, Sprites
 from motiffit.training.things import add_things, hang_tag, is_near
@@ -22,6 +22,9 @@ from motiffit.training.things import add_things, hang_tag, is_near
 __all__ = ["SCENE_PX", "Scene", "make_floor", "make_scene", "paste_on_photo"]
 
 SCENE_PX = 416
+MARK_SHARE = 0.25  # of the motifs of drawn garments: small, as makers put them on the breast
+SECOND_SHARE = 0.15  # of the garments with a pasted motif: a mark beside
+APART = 0.06  # parts of the garment between two motifs
 
 Array = np.ndarray
 
@@ -79,22 +82,41 @@ def make_floor(sprites: Sprites, rng: Rng) -> Scene:
 
 
 def paste_on_photo(
-    photo: Array, mask: Array, garment: list[float], sprites: Sprites, rng: Rng, sprite: Image.Image
+    photo: Array,
+    mask: Array,
+    garment: list[float],
+    sprites: Sprites,
+    rng: Rng,
+    sprite: Image.Image,
+    *,
+    mark: bool,
 ) -> Scene | None:
-    """Paste a motif on a garment that has none; None where it finds no room on the cloth."""
-    x0, y0, x1, y1 = garment
-    length = max(x1 - x0, y1 - y0)
-    cloth = photo.astype(np.float32) / 255
-    for _ in range(12):
-        longest = length * draw_share(rng)
-        centre = np.array([x0 + x1, y0 + y1]) / 2 + rng.normal(0, 0.13, 2) * (x1 - x0, y1 - y0)
-        box = box_at(sprite, centre, longest)
-        if share_on_cloth(mask, box) > 0.97:
-            out, tight, hull = print_motif(cloth, sprite, box, rng)
-            if rng.random() < 0.15:
-                out = hang_tag(out, [tight], (x0 + x1) / 2, y0, rng)
-            return Scene(to_bytes(out), mask, garment, [tight], [hull], True)
-    return None
+    """Paste a motif on a garment that has none, small and aside if it is a maker's mark.
+
+    Perhaps a mark more, well apart. None where the motif finds no room on the cloth.
+    """
+    wanted = [(sprite, mark)]
+    if rng.random() < SECOND_SHARE:
+        wanted.append((sprites.mark(rng), True))
+    cloth, x0, y0 = photo.astype(np.float32) / 255, garment[0], garment[1]
+    size = np.array([garment[2] - x0, garment[3] - y0])
+    boxes: list[list[float]] = []
+    hulls: list[Array] = []
+    for one, is_mark in wanted:
+        for _ in range(12):
+            share, spot = draw_spot(rng, mark=is_mark)
+            box = box_at(one, np.array([x0, y0]) + spot * size, size.max() * share)
+            apart = not any(is_near(box, b, APART * size.max()) for b in boxes)
+            if apart and share_on_cloth(mask, box) > 0.97:
+                cloth, tight, hull = print_motif(cloth, one, box, rng)
+                boxes.append(tight)
+                hulls.append(hull)
+                break
+        if not boxes:
+            return None
+    if rng.random() < 0.15:
+        cloth = hang_tag(cloth, boxes, x0 + size[0] / 2, y0, rng)
+    return Scene(to_bytes(cloth), mask, garment, boxes, hulls, True)
 
 
 def _silhouette(rng: Rng) -> dict[str, Array]:
@@ -212,10 +234,12 @@ def _add_motifs(
     hulls: list[Array] = []
     length = 2 * max(chest[1])
     for _ in range(wanted):
-        sprite = sprites.make(rng)
+        mark = rng.random() < MARK_SHARE
+        sprite = sprites.mark(rng) if mark else sprites.make(rng)
         for _ in range(10):
-            centre = chest[0] + rng.normal(0, 0.3 if wanted > 1 else 0.16, 2) * chest[1]
-            share = draw_share(rng) * (0.6 if wanted > 1 else 1)
+            share, spot = draw_spot(rng, mark=mark)
+            scatter, share = (2.0, 0.6 * share) if wanted > 1 and not mark else (1.0, share)
+            centre = chest[0] + (spot - 0.5) * scatter * 2 * chest[1]
             box = box_at(sprite, centre, length * share)
             if share_on_cloth(mask * 255, box) > 0.985 and not any(
                 is_near(box, b, 0.05 * length) for b in boxes

@@ -142,6 +142,30 @@ class Sprites:
             )
         return _crop(_technique(_crop(sprite), rng))
 
+    def mark(self, rng: Rng) -> Image.Image:
+        """Make a maker's mark: a simple shape, a short word, both, or a badge."""
+        kind = rng.choice(["shape", "word", "both", "badge", "icon"], p=[0.3, 0.3, 0.15, 0.15, 0.1])
+        sprite = self.picture(rng) if kind == "icon" else self._shape(rng)
+        if kind == "word":
+            sprite = self._word(rng)
+        elif kind == "both":
+            sprite = _stack([sprite, self._word(rng)], rng, gap=rng.uniform(0.05, 0.4))
+        elif kind == "badge":
+            sprite = _badge(self._word(rng) if rng.random() < 0.5 else sprite, rng)
+        return _crop(_technique(_crop(sprite), rng))
+
+    def _shape(self, rng: Rng) -> Image.Image:
+        """Return an icon's outline in one colour."""
+        icon = self.icons[rng.integers(len(self.icons))]
+        return _filled(icon.getchannel("A"), _mark_colour(rng))
+
+    def _word(self, rng: Rng) -> Image.Image:
+        """Return one short word of up to eight letters in one face and colour."""
+        word = max(_words(rng), key=len)[:8]
+        word = word.upper() if rng.random() < 0.5 else word.capitalize()
+        face = ImageFont.truetype(io.BytesIO(self.fonts[rng.integers(len(self.fonts))]), 48)
+        return _line(word, face, [_mark_colour(rng)] * 3, "one", 0, rng)
+
     def picture(self, rng: Rng) -> Image.Image:
         """Return an icon: as it is, as a silhouette, as a drawing, faded or recoloured."""
         icon = self.icons[rng.integers(len(self.icons))].copy()
@@ -279,6 +303,12 @@ def _colour(rng: Rng) -> Colour:
     pale = rng.beta(1.2, 2)
     wheel = np.clip(np.abs((hue + np.array([0, 4, 2])) % 6 - 3) - 1, 0, 1)
     return tuple(int(v) for v in 255 * high * (pale + (1 - pale) * wheel))  # type: ignore[return-value]
+
+
+def _mark_colour(rng: Rng) -> Colour:
+    """Return a colour as makers' marks have it: often white, else any."""
+    white = (int(rng.integers(225, 252)),) * 3
+    return white if rng.random() < 0.3 else _colour(rng)  # type: ignore[return-value]
 
 
 def _filled(alpha: Image.Image, colour: Colour) -> Image.Image:

@@ -29,7 +29,7 @@ from motiffit.training.losses import total_loss
 from motiffit.training.net import FinderNet, Outputs, load_encoder
 from motiffit.training.validation import held_back_figures
 
-FOLDS = 4
+FOLDS = 6
 BATCH = 64
 PEAK_RATE = 1.2e-3
 ENCODER_SHARE = 0.5  # of the peak rate: the encoder starts from ImageNet weights
