@@ -24,7 +24,14 @@ NEAR, FAR, FAR_SHARE = (0.36, 0.75), (0.75, 1.05), 0.4
 """Half the side of a view of the whole scene, in parts of the picture; a long photo leaves much of
 its square view empty, as the far ones do."""
 BOXED_TURN_DEG = 24.0  # boxes are only learnt where the garment stands nearly upright
-SOURCES = (("photo+", 0.38), ("photo-", 0.15), ("bare", 0.09), ("paste", 0.25), ("scene", 0.13))
+SOURCES = (
+    ("photo+", 0.35),
+    ("photo-", 0.14),
+    ("bare", 0.06),
+    ("trim", 0.05),
+    ("paste", 0.27),
+    ("scene", 0.13),
+)
 FOUND, VAGUE = 1, 2  # states of a box: to be found; cut by the view, so neither right nor wrong
 
 

@@ -1,7 +1,7 @@
 """The bank: every training picture on one canvas size, with its truth, ready for the GPU.
 
 The sources: real photos; those with bare cloth over their motif; both kinds of plain garment with a
-pasted motif; drawn scenes.
+pasted motif, or with labels, studs and the like; drawn scenes.
 """
 
 import io
@@ -16,15 +16,15 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from motiffit.training.scenes import Scene, make_floor, make_scene, paste_on_photo
+from motiffit.training.scenes import Scene, make_floor, make_scene, paste_on_photo, trim_photo
 from motiffit.training.sprites import Rng, Sprites
 
 __all__ = ["CANVAS_PX", "Bank", "Item", "build_bank", "read_photos"]
 
 CANVAS_PX = 512
-PASTES_PER_PHOTO = 5
-PASTES_PER_BARE = 4
-MARK_SHARE = 0.35  # of pasted motifs: small ones, as makers put them on the breast
+PASTES_PER_PHOTO = 6
+PASTES_PER_BARE = 5
+MARK_SHARE = 0.25  # of pasted motifs: small ones, as makers put them on the breast
 CUT_OUT_SHARE, PHOTO_SHARE = 0.45, 0.12  # of the others: real ones; pieces of photos
 CUT_OUT_MARKS = 0.3  # of marks: real motifs, shrunk
 CHILD_WEIGHT = 2.5  # a child's garment is drawn this much oftener: that is what is sized
@@ -37,7 +37,7 @@ Array = np.ndarray
 class Item:
     """The truth of one picture of the bank."""
 
-    source: str  # photo | bare | paste | scene | floor
+    source: str  # photo | bare | paste | trim | scene | floor
     homes: tuple[str, ...]
     child: bool
     weight: float  # how much oftener than another it is drawn
@@ -120,7 +120,8 @@ def build_bank(pack: Path, scenes: int, workers: int, seed: int = 0) -> Bank:
             rows.append(_photo_row(plain, one.bare, one.mask, source="bare"))
             host, repeats = one.bare, PASTES_PER_BARE
         if repeats and one.mask is not None:
-            jobs.append(("paste", one.record, host, one.mask, repeats, len(jobs) + seed * 100_003))
+            for kind, count in (("paste", repeats), ("trim", 1)):
+                jobs.append((kind, one.record, host, one.mask, count, len(jobs) + seed * 100_003))
     jobs += [
         ("scene", None, None, None, 8, len(jobs) + i + seed * 100_003) for i in range(scenes // 8)
     ]
@@ -152,6 +153,11 @@ def _make(job: tuple[Any, ...]) -> list[tuple[Scene, str, bool]]:
             continue
         if kind == "floor":
             made.append((make_floor(sprites, rng), "floor", True))
+            continue
+        if kind == "trim":
+            scene = trim_photo(photo, mask, record["garment"], rng)
+            scene.homes = (record["home"],)
+            made.append((scene, "trim", record["wearer"] == "child"))
             continue
         homes, pick, mark = {record["home"]}, rng.random(), rng.random() < MARK_SHARE
         cut_out, piece = (CUT_OUT_MARKS, 0.0) if mark else (CUT_OUT_SHARE, PHOTO_SHARE)

@@ -11,7 +11,7 @@ __all__ = ["box_at", "draw_spot", "print_motif", "share_on_cloth"]
 Array = np.ndarray
 
 MOTIF_LEAST_PX = 9
-TONAL_SHARE = 0.22  # of motifs: in the colour of their cloth
+TONAL_SHARE = 0.27  # of motifs: in the colour of their cloth
 SOFT_BELOW_PX = 48  # smaller motifs are near the limit of what a photo resolves
 
 
@@ -37,6 +37,7 @@ def print_motif(
     """Print a sprite into a box, shaded as the cloth is; return the picture, its box and hull."""
     x0, y0, x1, y1 = box
     small = sprite.convert("RGBa").resize((x1 - x0, y1 - y0), Image.Resampling.LANCZOS)
+    sharp = _unit(small)[..., 3]
     if max(small.size) < SOFT_BELOW_PX and rng.random() < 0.5:
         small = small.filter(ImageFilter.GaussianBlur(rng.uniform(0.3, 0.9)))
     ink, alpha = _unit(small)[..., :3], _unit(small)[..., 3:]
@@ -59,7 +60,7 @@ def print_motif(
         view = view * (1 - 0.35 * np.clip(dark - alpha, 0, 1))
     out = cloth.copy()
     out[y0:y1, x0:x1] = view * (1 - alpha) + np.clip(ink * shade, 0, 1) * alpha
-    return out, *_tight(alpha[..., 0], x0, y0)
+    return out, *_tight(sharp, x0, y0)
 
 
 def _unit(small: Image.Image) -> Array:
@@ -88,7 +89,7 @@ def draw_spot(rng: Rng, *, mark: bool) -> tuple[float, Array]:
     if not mark:
         share = rng.uniform(np.log(0.07), np.log(0.75))
         return float(np.exp(share)), 0.5 + rng.normal(0, 0.13, 2)
-    share = float(np.exp(rng.uniform(np.log(0.026), np.log(0.13))))
+    share = float(np.exp(rng.uniform(np.log(0.032), np.log(0.13))))
     if rng.random() < 0.25:
         return share, rng.uniform(0.1, 0.9, 2)
     aside = rng.choice([-1, 1]) * rng.normal(0.12, 0.05)

@@ -15,15 +15,16 @@ from motiffit.training.patterns import (
     to_bytes,
 )
 from motiffit.training.printing import box_at, draw_spot, print_motif, share_on_cloth
-from motiffit.training.sewing import add_fasteners, add_trim
+from motiffit.training.sewing import add_decoys, add_fasteners, add_trim
 from motiffit.training.sprites import Rng, Sprites
 from motiffit.training.things import add_things, hang_tag, is_near
 
-__all__ = ["SCENE_PX", "Scene", "make_floor", "make_scene", "paste_on_photo"]
+__all__ = ["SCENE_PX", "Scene", "make_floor", "make_scene", "paste_on_photo", "trim_photo"]
 
 SCENE_PX = 416
-MARK_SHARE = 0.25  # of the motifs of drawn garments: small, as makers put them on the breast
+MARK_SHARE = 0.12  # of the motifs of drawn garments: small, as makers put them on the breast
 SECOND_SHARE = 0.15  # of the garments with a pasted motif: a mark beside
+DECOY_SHARE = 0.2  # of them: labels, studs and the like besides
 APART = 0.06  # parts of the garment between two motifs
 
 Array = np.ndarray
@@ -99,6 +100,8 @@ def paste_on_photo(
     if rng.random() < SECOND_SHARE:
         wanted.append((sprites.mark(rng), True))
     cloth, x0, y0 = photo.astype(np.float32) / 255, garment[0], garment[1]
+    if rng.random() < DECOY_SHARE:
+        cloth = add_decoys(cloth, garment, rng)
     size = np.array([garment[2] - x0, garment[3] - y0])
     boxes: list[list[float]] = []
     hulls: list[Array] = []
@@ -117,6 +120,14 @@ def paste_on_photo(
     if rng.random() < 0.15:
         cloth = hang_tag(cloth, boxes, x0 + size[0] / 2, y0, rng)
     return Scene(to_bytes(cloth), mask, garment, boxes, hulls, True)
+
+
+def trim_photo(photo: Array, mask: Array, garment: list[float], rng: Rng) -> Scene:
+    """Sew to a garment without a motif what makes no motif of it; perhaps hang a tag on it."""
+    cloth = add_decoys(photo.astype(np.float32) / 255, garment, rng)
+    if rng.random() < 0.3:
+        cloth = hang_tag(cloth, [], (garment[0] + garment[2]) / 2, garment[1], rng)
+    return Scene(to_bytes(cloth), mask, garment, [], [], False)
 
 
 def _silhouette(rng: Rng) -> dict[str, Array]:

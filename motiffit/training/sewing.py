@@ -1,4 +1,4 @@
-"""What is sewn to a made-up garment and is no motif: bands, pockets, labels, fasteners."""
+"""What is sewn to a garment and is no motif: bands, pockets, labels, fasteners, specks."""
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
@@ -6,7 +6,7 @@ from PIL import Image, ImageDraw, ImageFilter
 from motiffit.training.patterns import draw_colour, lay_over
 from motiffit.training.sprites import Rng
 
-__all__ = ["add_fasteners", "add_trim"]
+__all__ = ["add_decoys", "add_fasteners", "add_trim"]
 
 Array = np.ndarray
 
@@ -110,3 +110,40 @@ def add_fasteners(cloth: Array, parts: dict[str, Array], length: float, rng: Rng
                 outline=(40, 40, 40, 150),
             )
     return lay_over(cloth, image)
+
+
+def add_decoys(cloth: Array, garment: list[float], rng: Rng) -> Array:
+    """Sew one to three things to a real garment that are taken for a motif: none of them is one."""
+    x0, y0, x1, y1 = garment
+    length, middle = max(x1 - x0, y1 - y0), (x0 + x1) / 2
+    whole = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    kinds = ["neck", "hem", "fasteners", "pocket", "speck", "plate"]
+    for kind in rng.choice(kinds, int(rng.integers(1, 4)), replace=False):
+        if kind == "neck":
+            cloth = _neck_label(cloth, (middle, y0 + rng.uniform(0.01, 0.08) * length), length, rng)
+        elif kind == "hem":
+            at = rng.uniform(0.2, 0.8) * (x1 - x0) + x0, y0 + rng.uniform(0.85, 0.96) * (y1 - y0)
+            cloth = _neck_label(cloth, at, length, rng)
+        elif kind == "fasteners":
+            cloth = add_fasteners(cloth, {"trunk": whole}, length, rng)
+        elif kind == "pocket":
+            cloth = _pocket(cloth, (x0, y0, x1, y1), length, rng)
+        else:
+            spot = np.array([x0, y0]) + rng.uniform(0.15, 0.85, 2) * [x1 - x0, y1 - y0]
+            reach = rng.uniform(0.006, 0.011) if kind == "speck" else rng.uniform(0.01, 0.02)
+            cloth = _stud(cloth, spot, reach * length, rng, metal=kind == "plate")
+    return cloth
+
+
+def _stud(cloth: Array, at: Array, radius: float, rng: Rng, *, metal: bool) -> Array:
+    """Fasten a stud, a zip's puller or a speck: a bright or dark spot, metal with a gleam."""
+    image = Image.new("RGBA", cloth.shape[1::-1])
+    pen, (x, y) = ImageDraw.Draw(image), at
+    wide, high = radius * rng.uniform(0.7, 1.4), radius * rng.uniform(0.7, 1.4)
+    tone = tuple(map(int, np.uint8(255 * draw_colour(rng, 0.3))))
+    draw = pen.ellipse if rng.random() < 0.6 else pen.rectangle
+    draw((x - wide, y - high, x + wide, y + high), fill=(*tone, 255))
+    if metal:
+        gleam = (255, 255, 255, 150)
+        pen.ellipse((x - 0.5 * wide, y - 0.6 * high, x + 0.1 * wide, y), fill=gleam)
+    return lay_over(cloth, image.filter(ImageFilter.GaussianBlur(rng.uniform(0.3, 0.8))))
