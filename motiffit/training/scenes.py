@@ -22,7 +22,7 @@ from motiffit.training.things import add_things, hang_tag, is_near
 __all__ = ["SCENE_PX", "Scene", "make_floor", "make_scene", "paste_on_photo", "trim_photo"]
 
 SCENE_PX = 416
-MARK_SHARE = 0.12  # of the motifs of drawn garments: small, as makers put them on the breast
+MARK_SHARE = 0.08  # of the motifs of drawn garments: small, as makers put them on the breast
 SECOND_SHARE = 0.15  # of the garments with a pasted motif: a mark beside
 DECOY_SHARE = 0.2  # of them: labels, studs and the like besides
 APART = 0.06  # parts of the garment between two motifs
