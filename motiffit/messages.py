@@ -238,14 +238,14 @@ MESSAGES: dict[str, MessageKind] = {
     ),
     # window
     "motif-too-large": _warning(
-        "No size of the set holds the motif clear of the seam line: {largest} is {over} too small, "
-        "{needed} would do.",
+        "No size of the set holds the motif clear of the seam line: {largest} is {over} too small. "
+        "Whatever the measure is off by, {needed} would do{lack}.",
         "Add a larger size with --sizes, or choose a part of the motif with --outline.",
         "Choose a smaller part of the motif, or size the pile with larger sizes.",
     ),
     "motif-maybe-too-large": _warning(
         "{largest}, the largest size of the set, may hold the motif clear of the seam line, but "
-        "that is not sure; {needed} would.",
+        "that is not sure; {needed} would{lack}.",
         "Lay a paper window of {largest} on the motif, or add a larger size with --sizes.",
         "Drag the box's edges to what should show, or size the pile with a larger size as well.",
     ),

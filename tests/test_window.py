@@ -326,3 +326,16 @@ def test_probability_against_scipy(spare: float, sd: float) -> None:
     assert probability_clear(edges, deviation, 0.0) == pytest.approx(
         norm.cdf(spare / sd), abs=1e-12
     )
+
+
+@pytest.mark.parametrize(("half_mm", "lacks"), [(200.0, False), (130.0, True)])
+def test_a_size_that_would_do_is_not_praised_where_its_cloth_is_missing(
+    half_mm: float, lacks: bool
+) -> None:
+    # 240 mm and both clearances make 246.35 mm: 10 in (254 mm) is the first half inch to hold it,
+    # and its cut square of 266.7 mm needs 133.4 mm of cloth on either side
+    cloth = half_mm * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    (message, *_) = fit_window(make_motif(240, 90, sd=0.1), cloth, SETTINGS).messages
+    assert message.code == "motif-too-large"
+    assert "10 in would do" in message.text
+    assert ("no cloth for that" in message.text) == lacks

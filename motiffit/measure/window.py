@@ -54,6 +54,9 @@ asked to look: the cloth under its side is a matter of chance (docs/finder.md)."
 _LARGEST_NEEDED_MM = 1500.0
 """No garment is wider: the search for a size that would do ends here."""
 
+_LACK = ", but the garment has no cloth for that"
+"""What is said of a size that would do and is larger than the cloth about the motif."""
+
 NONE_SHORT = Sides(top=0.0, right=0.0, bottom=0.0, left=0.0)
 """No cloth is missing."""
 
@@ -102,7 +105,7 @@ def fit_window(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
     chosen = next((size for size in sizes if size.clears), None)
     messages = []
     if chosen is None:
-        messages.append(_too_large(motif, settings))
+        messages.append(_too_large(motif, outline_mm, settings))
         chosen = sizes[-1]
     elif maybe := [s for s in sizes if not s.clears and s.p_clear >= P_MAYBE]:
         messages.append(
@@ -214,20 +217,33 @@ def clearance_at(finished_mm: float, motif: Motif, shift: Point) -> Sides:
     )
 
 
-def _too_large(motif: Motif, settings: Settings) -> Message:
-    """Say by how much the largest size cuts, and which size would do."""
+def _too_large(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings) -> Message:
+    """Say by how much the largest size cuts, which size would do, and whether cloth is there."""
     largest = settings.sizes_mm[-1]
     step = float(MM_PER_INCH / 2) if settings.units == "in" else 10.0
     counts = range(ceil(largest / step), ceil(_LARGEST_NEEDED_MM / step) + 1)
-    clears = [judge_size(count * step, motif, settings).clears for count in counts]
-    needed = counts[clears.index(True)] * step if any(clears) else counts[-1] * step
+    larger = [judge_size(count * step, motif, settings) for count in counts]
+    needed = next((size for size in larger if size.clears), larger[-1])
     over = max(motif.width_mm, motif.height_mm) + 2 * settings.clearance_mm - largest
     return make_message(
         "motif-too-large" if over > _SHORT_MM else "motif-maybe-too-large",
         largest=format_length(largest, settings.units),
         over=format_length(over, settings.units),
-        needed=format_length(needed, settings.units),
+        needed=needed.finished,
+        lack="" if _has_room(needed, motif, outline_mm, settings) else _LACK,
     )
+
+
+def _has_room(
+    size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
+) -> bool:
+    """Tell whether the cut square of a size finds cloth about the motif; True if none is known."""
+    if len(outline_mm) < 3:
+        return True
+    outline = rotate_vectors(outline_mm - motif.centre_mm, -motif.angle_deg)
+    half = size.finished_mm / 2 + settings.seam_allowance_mm
+    reach = _reach(size, motif, settings)
+    return nearest_room(outline, np.zeros(2), half, *reach) is not None
 
 
 def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: Settings) -> _Place:
