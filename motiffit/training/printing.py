@@ -1,7 +1,7 @@
 """Printing a motif on cloth, made up or real, with its exact box and hull."""
 
 import numpy as np
-from PIL import Image, ImageFilter
+from PIL import Image, ImageFilter, ImageOps
 
 from motiffit.training.patterns import to_bytes
 from motiffit.training.sprites import Rng
@@ -12,6 +12,8 @@ Array = np.ndarray
 
 MOTIF_LEAST_PX = 9
 TONAL_SHARE = 0.27  # of motifs: in the colour of their cloth
+ROOM_PX = 3  # about a sprite, for its blur
+FAINT, FAINT_RIM = 0.3, 0.15  # alpha from which ink counts; less for thin rims shrunk to nothing
 SOFT_BELOW_PX = 48  # smaller motifs are near the limit of what a photo resolves
 
 
@@ -37,8 +39,12 @@ def print_motif(
     """Print a sprite into a box, shaded as the cloth is; return the picture, its box and hull."""
     x0, y0, x1, y1 = box
     small = sprite.convert("RGBa").resize((x1 - x0, y1 - y0), Image.Resampling.LANCZOS)
+    is_small = max(small.size) < SOFT_BELOW_PX
+    room = min(ROOM_PX, x0, y0, cloth.shape[1] - x1, cloth.shape[0] - y1)
+    small = ImageOps.expand(small, room)
+    x0, y0, x1, y1 = x0 - room, y0 - room, x1 + room, y1 + room
     sharp = _unit(small)[..., 3]
-    if max(small.size) < SOFT_BELOW_PX and rng.random() < 0.5:
+    if is_small and rng.random() < 0.5:
         small = small.filter(ImageFilter.GaussianBlur(rng.uniform(0.3, 0.9)))
     ink, alpha = _unit(small)[..., :3], _unit(small)[..., 3:]
     alpha = alpha * max(1.0, 0.5 / max(float(alpha.max()), 0.05))  # thin lines fade when shrunk
@@ -49,7 +55,7 @@ def print_motif(
     soft = np.asarray(blurred, np.float32)[..., None] / 255
     shade = np.clip(0.35 + 0.65 * soft / max(float(ground.mean()), 0.05), 0.3, 1.6)
     if rng.random() < TONAL_SHARE:  # tone on tone
-        faintest = (0.2, 0.4) if max(small.size) < SOFT_BELOW_PX else (0.1, 0.28)
+        faintest = (0.2, 0.4) if is_small else (0.1, 0.28)
         step = rng.choice([-1, 1]) * rng.uniform(*faintest)
         ink = np.clip(ground * (1 + step) + 0.25 * step * (ground.mean() < 0.2), 0, 1) + 0 * ink
         alpha = alpha * rng.uniform(0.7, 1)
@@ -60,7 +66,7 @@ def print_motif(
         view = view * (1 - 0.35 * np.clip(dark - alpha, 0, 1))
     out = cloth.copy()
     out[y0:y1, x0:x1] = view * (1 - alpha) + np.clip(ink * shade, 0, 1) * alpha
-    return out, *_tight(sharp, x0, y0)
+    return out, *_tight(sharp, x0, y0, FAINT_RIM if is_small else FAINT)
 
 
 def _unit(small: Image.Image) -> Array:
@@ -68,9 +74,9 @@ def _unit(small: Image.Image) -> Array:
     return np.asarray(small.convert("RGBA"), np.float32) / 255
 
 
-def _tight(alpha: Array, x0: int, y0: int) -> tuple[list[float], Array]:
+def _tight(alpha: Array, x0: int, y0: int, faint: float) -> tuple[list[float], Array]:
     """Return the box and the hull points of the ink."""
-    rows, cols = np.nonzero(alpha >= min(0.3, 0.4 * alpha.max()))
+    rows, cols = np.nonzero(alpha >= min(faint, 0.4 * alpha.max()))
     box = [x0 + cols.min(), y0 + rows.min(), x0 + cols.max() + 1, y0 + rows.max() + 1]
     angles = np.linspace(0, 2 * np.pi, 24, endpoint=False)
     ways = np.stack([np.cos(angles), np.sin(angles)])
@@ -83,7 +89,7 @@ def _tight(alpha: Array, x0: int, y0: int) -> tuple[list[float], Array]:
 def draw_spot(rng: Rng, *, mark: bool) -> tuple[float, Array]:
     """Return a motif's longest side in parts of the garment's, and its middle in parts of its box.
 
-    A mark is what makers put on the breast, the hip or the sleeve: one or two centimetres, mostly
+    A mark is what makers put on the breast, the hip or the sleeve: one to six centimetres, mostly
     beside the middle. Other motifs sit in the middle, and some fill the whole front.
     """
     if not mark:

@@ -24,7 +24,7 @@ __all__ = ["SCENE_PX", "Scene", "make_floor", "make_scene", "paste_on_photo", "t
 SCENE_PX = 416
 MARK_SHARE = 0.08  # of the motifs of drawn garments: small, as makers put them on the breast
 SECOND_SHARE = 0.15  # of the garments with a pasted motif: a mark beside
-DECOY_SHARE = 0.2  # of them: labels, studs and the like besides
+DECOY_SHARE = 0.2  # of the garments with a pasted motif: labels, studs and the like besides
 APART = 0.06  # parts of the garment between two motifs
 
 Array = np.ndarray
@@ -100,8 +100,10 @@ def paste_on_photo(
     if rng.random() < SECOND_SHARE:
         wanted.append((sprites.mark(rng), True))
     cloth, x0, y0 = photo.astype(np.float32) / 255, garment[0], garment[1]
+    free = mask
     if rng.random() < DECOY_SHARE:
-        cloth = add_decoys(cloth, garment, rng)
+        sewn = add_decoys(cloth, mask, garment, rng)
+        cloth, free = sewn, np.where((sewn != cloth).any(-1), 0, mask)
     size = np.array([garment[2] - x0, garment[3] - y0])
     boxes: list[list[float]] = []
     hulls: list[Array] = []
@@ -110,7 +112,7 @@ def paste_on_photo(
             share, spot = draw_spot(rng, mark=is_mark)
             box = box_at(one, np.array([x0, y0]) + spot * size, size.max() * share)
             apart = not any(is_near(box, b, APART * size.max()) for b in boxes)
-            if apart and share_on_cloth(mask, box) > 0.97:
+            if apart and share_on_cloth(free, box) > 0.97:
                 cloth, tight, hull = print_motif(cloth, one, box, rng)
                 boxes.append(tight)
                 hulls.append(hull)
@@ -124,7 +126,7 @@ def paste_on_photo(
 
 def trim_photo(photo: Array, mask: Array, garment: list[float], rng: Rng) -> Scene:
     """Sew to a garment without a motif what makes no motif of it; perhaps hang a tag on it."""
-    cloth = add_decoys(photo.astype(np.float32) / 255, garment, rng)
+    cloth = add_decoys(photo.astype(np.float32) / 255, mask, garment, rng)
     if rng.random() < 0.3:
         cloth = hang_tag(cloth, [], (garment[0] + garment[2]) / 2, garment[1], rng)
     return Scene(to_bytes(cloth), mask, garment, [], [], False)
@@ -249,8 +251,10 @@ def _add_motifs(
         sprite = sprites.mark(rng) if mark else sprites.make(rng)
         for _ in range(10):
             share, spot = draw_spot(rng, mark=mark)
-            scatter, share = (2.0, 0.6 * share) if wanted > 1 and not mark else (1.0, share)
-            centre = chest[0] + (spot - 0.5) * scatter * 2 * chest[1]
+            centre = chest[0] + 2 * (spot - 0.5) * chest[1]
+            if not mark:
+                centre = chest[0] + rng.normal(0, 0.3 if wanted > 1 else 0.16, 2) * chest[1]
+                share *= 0.6 if wanted > 1 else 1
             box = box_at(sprite, centre, length * share)
             if share_on_cloth(mask * 255, box) > 0.985 and not any(
                 is_near(box, b, 0.05 * length) for b in boxes

@@ -53,6 +53,8 @@ def add_trim(cloth: Array, mask: Array, parts: dict[str, Array], length: float, 
 def _pocket(cloth: Array, trunk: tuple[float, ...], length: float, rng: Rng) -> Array:
     """Sew on a pocket: a darker or coloured patch with a stitched rim."""
     left, top, right, low = trunk
+    if right - left < 0.3 * length or low - top < 0.45 * length:
+        return cloth  # no room
     x, y = (
         rng.uniform(left + 0.1 * length, right - 0.2 * length),
         rng.uniform(top + 0.2 * length, low - 0.25 * length),
@@ -112,8 +114,12 @@ def add_fasteners(cloth: Array, parts: dict[str, Array], length: float, rng: Rng
     return lay_over(cloth, image)
 
 
-def add_decoys(cloth: Array, garment: list[float], rng: Rng) -> Array:
-    """Sew one to three things to a real garment that are taken for a motif: none of them is one."""
+def add_decoys(cloth: Array, mask: Array, garment: list[float], rng: Rng) -> Array:
+    """Sew one to three things to a real garment that are taken for a motif: none of them is one.
+
+    `mask` (h, w) is 255 on the garment: nothing is sewn beside it.
+    """
+    bare = cloth
     x0, y0, x1, y1 = garment
     length, middle = max(x1 - x0, y1 - y0), (x0 + x1) / 2
     whole = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
@@ -132,7 +138,7 @@ def add_decoys(cloth: Array, garment: list[float], rng: Rng) -> Array:
             spot = np.array([x0, y0]) + rng.uniform(0.15, 0.85, 2) * [x1 - x0, y1 - y0]
             reach = rng.uniform(0.006, 0.011) if kind == "speck" else rng.uniform(0.01, 0.02)
             cloth = _stud(cloth, spot, reach * length, rng, metal=kind == "plate")
-    return cloth
+    return np.where((mask > 128)[..., None], cloth, bare)
 
 
 def _stud(cloth: Array, at: Array, radius: float, rng: Rng, *, metal: bool) -> Array:
