@@ -162,6 +162,17 @@ def test_ink_ends_where_it_was_drawn(turn_deg: float) -> None:
     assert own_turn(tight) is None
 
 
+def test_a_long_words_margin_is_cut_off_by_what_its_length_allows() -> None:
+    word = np.array([-80.0, -11.0, 80.0, 11.0])
+    cloth = 200 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    flat = make_flat([(cloth, BLUE), (word[[[0, 1], [2, 1], [2, 3], [0, 3]]], RED)], mm_per_px=0.5)
+    loose = word + np.array(
+        [0.0, 0.0, 0.0, 6.0]
+    )  # over a fifth of its height, a twentieth of its length
+    tight = tighten(flat, np.ones(flat.valid.shape, bool), loose, np.full(4, 2.0), 0.0)
+    np.testing.assert_allclose(tight.box_mm, word, atol=1.0)
+
+
 def test_a_bare_margin_is_cut_off_but_ink_beyond_is_not_run_after_as_far() -> None:
     drawn = np.array([-30.0, -10.0, 30.0, 10.0])
     cloth = 200 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])

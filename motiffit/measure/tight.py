@@ -49,6 +49,10 @@ _USUAL = _Reach(share=0.1, least_mm=3.0, spreads=2.5)
 _INWARD = _Reach(share=0.15, least_mm=4.0, spreads=4.0)
 """Across a bare margin: of some 40 boxes among 493 that it moves on real photos 32 get better."""
 
+_NARROW = 0.5
+"""A word's edges are seen from as far as its length asks for: no side counts as shorter than this
+share of the longer one. Of 724 real photos two more have IoU >= 0.9 so, and none less."""
+
 _TURN_GAIN = 0.88
 _TURN_MOST_DEG = 20.0
 _TURN_EDGES = 2
@@ -88,6 +92,7 @@ def tighten(
     if patch is None or ink is None:
         return Tight(box_mm=box_mm, inked=np.zeros(4, bool), beyond_mm=np.zeros(4), ink=None)
     sides = np.tile(box_mm[2:] - box_mm[:2], 2)
+    sides = np.maximum(sides, _NARROW * sides.max())
     off = ink.edges_mm - box_mm
     inked = _USUAL.holds(off, sides, spread_mm)
     if ink.strength > _BARE_MARGIN:
