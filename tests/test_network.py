@@ -166,9 +166,8 @@ def test_a_long_words_margin_is_cut_off_by_what_its_length_allows() -> None:
     word = np.array([-80.0, -11.0, 80.0, 11.0])
     cloth = 200 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
     flat = make_flat([(cloth, BLUE), (word[[[0, 1], [2, 1], [2, 3], [0, 3]]], RED)], mm_per_px=0.5)
-    loose = word + np.array(
-        [0.0, 0.0, 0.0, 6.0]
-    )  # over a fifth of its height, a twentieth of its length
+    margin = 6.0  # over a fourth of its height, a twentieth of its length
+    loose = word + np.array([0.0, 0.0, 0.0, margin])
     tight = tighten(flat, np.ones(flat.valid.shape, bool), loose, np.full(4, 2.0), 0.0)
     np.testing.assert_allclose(tight.box_mm, word, atol=1.0)
 

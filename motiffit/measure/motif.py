@@ -14,7 +14,8 @@ from motiffit.measure.cloth import Cloth
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.garment import GarmentSeen
 from motiffit.measure.network import Glance, glance_at
-from motiffit.measure.presence import LEAST_P, WORTH_A_LOOK, log_odds, p_at_most, p_of_motif
+from motiffit.measure.odds import log_odds, probability
+from motiffit.measure.presence import LEAST_P, WORTH_A_LOOK, p_at_most, p_of_motif
 from motiffit.measure.tight import Tight, own_turn, tighten
 from motiffit.measure.view import View, axes_of
 from motiffit.measure.votes import Vote, count_votes, overlap
@@ -233,8 +234,7 @@ def _turn_sds(look: _Look) -> Floats:
 
 def _trust(look: _Look) -> float:
     """Return the probability that a box is the motif's and holds all of it."""
-    odds = _evidence(look) @ _TRUST_WEIGHTS
-    return float(1 / (1 + np.exp(-odds)))
+    return probability(float(_evidence(look) @ _TRUST_WEIGHTS))
 
 
 def _evidence(look: _Look) -> Floats:

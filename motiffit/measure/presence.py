@@ -6,9 +6,10 @@ import numpy as np
 
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.network import Glance, mirrored_opinion
+from motiffit.measure.odds import log_odds, probability
 from motiffit.measure.votes import Vote
 
-__all__ = ["LEAST_P", "WORTH_A_LOOK", "log_odds", "p_at_most", "p_of_motif"]
+__all__ = ["LEAST_P", "WORTH_A_LOOK", "p_at_most", "p_of_motif"]
 
 _WEIGHTS = np.array([-0.63, 0.61, 0.51, 0.56, 0.93])
 """Log odds of a motif: constant, then weights of the log odds of the net's own opinion, of its best
@@ -66,16 +67,10 @@ def p_of_motif(flat: FlatView, glance: Glance, best: Vote, near_score: float) ->
 
 def _weighed(net: float, score: float, near: float, longest_mm: float) -> float:
     """Return the probability of a motif by the log odds that speak for it and by its size."""
-    odds = float(np.array([1.0, net, score, near, np.log(longest_mm / 100)]) @ _WEIGHTS)
-    return 1 / (1 + float(np.exp(-odds)))
+    evidence = np.array([1.0, net, score, near, np.log(longest_mm / 100)])
+    return probability(float(evidence @ _WEIGHTS))
 
 
 def _longest_mm(glance: Glance, best: Vote) -> float:
     """Return the longer side of a box."""
     return max(float((best.box[2:] - best.box[:2]).max()) * glance.view.mm_per_px, 1.0)
-
-
-def log_odds(p: float) -> float:
-    """Return the log odds of a probability, within what ten thousand cases can tell."""
-    kept = min(max(p, 1e-4), 1 - 1e-4)
-    return float(np.log(kept / (1 - kept)))

@@ -234,13 +234,18 @@ def _too_large(motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
     )
 
 
+def _about(motif: Motif, outline_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the outline (N, 2) from the motif's middle, along its axes."""
+    return rotate_vectors(outline_mm - motif.centre_mm, -motif.angle_deg)
+
+
 def _has_room(
     size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: Settings
 ) -> bool:
     """Tell whether the cut square of a size finds cloth about the motif; True if none is known."""
     if len(outline_mm) < 3:
         return True
-    outline = rotate_vectors(outline_mm - motif.centre_mm, -motif.angle_deg)
+    outline = _about(motif, outline_mm)
     half = size.finished_mm / 2 + settings.seam_allowance_mm
     reach = _reach(size, motif, settings)
     return nearest_room(outline, np.zeros(2), half, *reach) is not None
@@ -250,7 +255,7 @@ def _place(size: Size, motif: Motif, outline_mm: NDArray[np.float64], settings: 
     """Move the square by as little as gives it cloth within the clearance; else say what lacks."""
     if len(outline_mm) < 3:
         return _Place(shift=(0.0, 0.0), short_mm=NONE_SHORT)
-    outline = rotate_vectors(outline_mm - motif.centre_mm, -motif.angle_deg)
+    outline = _about(motif, outline_mm)
     half = size.finished_mm / 2 + settings.seam_allowance_mm
     centre = np.zeros(2)
     if holds_square(outline, centre[None], half + _LEAST_EDGE_MM)[0]:

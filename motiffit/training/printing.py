@@ -6,7 +6,7 @@ from PIL import Image, ImageFilter, ImageOps
 from motiffit.training.patterns import to_bytes
 from motiffit.training.sprites import Rng
 
-__all__ = ["box_at", "draw_spot", "print_motif", "share_on_cloth"]
+__all__ = ["box_at", "draw_share", "draw_spot", "print_motif", "share_on_cloth"]
 
 Array = np.ndarray
 
@@ -46,7 +46,8 @@ def print_motif(
     sharp = _unit(small)[..., 3]
     if is_small and rng.random() < 0.5:
         small = small.filter(ImageFilter.GaussianBlur(rng.uniform(0.3, 0.9)))
-    ink, alpha = _unit(small)[..., :3], _unit(small)[..., 3:]
+    seen = _unit(small)
+    ink, alpha = seen[..., :3], seen[..., 3:]
     alpha = alpha * max(1.0, 0.5 / max(float(alpha.max()), 0.05))  # thin lines fade when shrunk
     view = cloth[y0:y1, x0:x1]
     ground = np.median(view.reshape(-1, 3), 0)
@@ -86,17 +87,21 @@ def _tight(alpha: Array, x0: int, y0: int, faint: float) -> tuple[list[float], A
     return [float(v) for v in box], hull + 0.5 * np.sign(hull - middle)
 
 
-def draw_spot(rng: Rng, *, mark: bool) -> tuple[float, Array]:
-    """Return a motif's longest side in parts of the garment's, and its middle in parts of its box.
+def draw_share(rng: Rng, *, mark: bool) -> float:
+    """Return a motif's longest side in parts of the garment's; a maker's mark is small."""
+    least, most = (0.032, 0.13) if mark else (0.07, 0.75)
+    return float(np.exp(rng.uniform(np.log(least), np.log(most))))
 
-    A mark is what makers put on the breast, the hip or the sleeve: one to six centimetres, mostly
-    beside the middle. Other motifs sit in the middle, and some fill the whole front.
+
+def draw_spot(rng: Rng, *, mark: bool, scatter: float) -> Array:
+    """Return a motif's middle in parts of the garment's box.
+
+    Makers put their marks on the breast, the hip or the sleeve, mostly beside the middle; other
+    motifs scatter about it.
     """
     if not mark:
-        share = rng.uniform(np.log(0.07), np.log(0.75))
-        return float(np.exp(share)), 0.5 + rng.normal(0, 0.13, 2)
-    share = float(np.exp(rng.uniform(np.log(0.032), np.log(0.13))))
+        return 0.5 + rng.normal(0, scatter, 2)
     if rng.random() < 0.25:
-        return share, rng.uniform(0.1, 0.9, 2)
+        return rng.uniform(0.1, 0.9, 2)
     aside = rng.choice([-1, 1]) * rng.normal(0.12, 0.05)
-    return share, np.array([0.5 + aside, rng.normal(0.29, 0.07)])
+    return np.array([0.5 + aside, rng.normal(0.29, 0.07)])

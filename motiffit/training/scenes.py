@@ -14,7 +14,7 @@ from motiffit.training.patterns import (
     print_all_over,
     to_bytes,
 )
-from motiffit.training.printing import box_at, draw_spot, print_motif, share_on_cloth
+from motiffit.training.printing import box_at, draw_share, draw_spot, print_motif, share_on_cloth
 from motiffit.training.sewing import add_decoys, add_fasteners, add_trim
 from motiffit.training.sprites import Rng, Sprites
 from motiffit.training.things import add_things, hang_tag, is_near
@@ -109,8 +109,8 @@ def paste_on_photo(
     hulls: list[Array] = []
     for one, is_mark in wanted:
         for _ in range(12):
-            share, spot = draw_spot(rng, mark=is_mark)
-            box = box_at(one, np.array([x0, y0]) + spot * size, size.max() * share)
+            centre = np.array([x0, y0]) + draw_spot(rng, mark=is_mark, scatter=0.13) * size
+            box = box_at(one, centre, size.max() * draw_share(rng, mark=is_mark))
             apart = not any(is_near(box, b, APART * size.max()) for b in boxes)
             if apart and share_on_cloth(free, box) > 0.97:
                 cloth, tight, hull = print_motif(cloth, one, box, rng)
@@ -250,11 +250,9 @@ def _add_motifs(
         mark = rng.random() < MARK_SHARE
         sprite = sprites.mark(rng) if mark else sprites.make(rng)
         for _ in range(10):
-            share, spot = draw_spot(rng, mark=mark)
+            spot = draw_spot(rng, mark=mark, scatter=0.15 if wanted > 1 else 0.08)
             centre = chest[0] + 2 * (spot - 0.5) * chest[1]
-            if not mark:
-                centre = chest[0] + rng.normal(0, 0.3 if wanted > 1 else 0.16, 2) * chest[1]
-                share *= 0.6 if wanted > 1 else 1
+            share = draw_share(rng, mark=mark) * (0.6 if wanted > 1 and not mark else 1)
             box = box_at(sprite, centre, length * share)
             if share_on_cloth(mask * 255, box) > 0.985 and not any(
                 is_near(box, b, 0.05 * length) for b in boxes

@@ -46,7 +46,7 @@ def add_trim(cloth: Array, mask: Array, parts: dict[str, Array], length: float, 
     if rng.random() < 0.2:
         cloth = _pocket(cloth, (left, top, right, low), length, rng)
     if rng.random() < 0.3:
-        cloth = _neck_label(cloth, ((left + right) / 2, top + 0.05 * length), length, rng)
+        cloth = _label(cloth, ((left + right) / 2, top + 0.05 * length), length, rng)
     return cloth
 
 
@@ -71,8 +71,8 @@ def _pocket(cloth: Array, trunk: tuple[float, ...], length: float, rng: Rng) -> 
     return lay_over(cloth, image)
 
 
-def _neck_label(cloth: Array, at: tuple[float, float], length: float, rng: Rng) -> Array:
-    """Sew in a small label under the neckline."""
+def _label(cloth: Array, at: tuple[float, float], length: float, rng: Rng) -> Array:
+    """Sew on a small label, its top edge in the middle of a place."""
     w, h = rng.uniform(0.03, 0.06) * length, rng.uniform(0.015, 0.04) * length
     image = Image.new("RGBA", cloth.shape[1::-1])
     tone = int(rng.choice([245, 30]))
@@ -126,10 +126,10 @@ def add_decoys(cloth: Array, mask: Array, garment: list[float], rng: Rng) -> Arr
     kinds = ["neck", "hem", "fasteners", "pocket", "speck", "plate"]
     for kind in rng.choice(kinds, int(rng.integers(1, 4)), replace=False):
         if kind == "neck":
-            cloth = _neck_label(cloth, (middle, y0 + rng.uniform(0.01, 0.08) * length), length, rng)
+            cloth = _label(cloth, (middle, y0 + rng.uniform(0.01, 0.08) * length), length, rng)
         elif kind == "hem":
             at = rng.uniform(0.2, 0.8) * (x1 - x0) + x0, y0 + rng.uniform(0.85, 0.96) * (y1 - y0)
-            cloth = _neck_label(cloth, at, length, rng)
+            cloth = _label(cloth, at, length, rng)
         elif kind == "fasteners":
             cloth = add_fasteners(cloth, {"trunk": whole}, length, rng)
         elif kind == "pocket":
