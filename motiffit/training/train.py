@@ -4,8 +4,8 @@
     python -m motiffit.training.train PACK OUT --fold 0 --minutes 8     # without fold 0's homes
 
 PACK is what `materials` wrote. OUT receives ``net.npz`` (half floats, the running average of the
-weights) and ``log.json``. The schedule is set by time: the learning rate falls to zero as the
-minutes run out.
+weights; written anew every thousand steps, so that a machine taken away early leaves one) and
+``log.json``. The schedule is set by time: the learning rate falls to zero as the minutes run out.
 """
 
 import argparse
@@ -38,6 +38,7 @@ WEIGHT_DECAY = 0.02
 AVERAGE = 0.999
 SCENES = 4000
 LOG_STEPS = 200
+SAVE_STEPS = 1000
 
 
 def main() -> None:
@@ -136,6 +137,8 @@ def train(bank: Bank, sampler: Sampler, args: argparse.Namespace) -> tuple[Finde
             figures = {k: round(v.item(), 4) for k, v in parts.items()}
             log.append({"step": step + 1, "seconds": round(time.monotonic() - begin), **figures})
             print(args.out.name, log[-1], flush=True)
+        if (step + 1) % SAVE_STEPS == 0:
+            save_net(average, args.out / "net.npz")
     return average, log
 
 
@@ -210,9 +213,11 @@ def _floating(net: FinderNet) -> list[Tensor]:
 
 
 def save_net(net: FinderNet, path: Path) -> None:
-    """Store all weights as half floats."""
+    """Store all weights as half floats; a reader sees the old file or the new one."""
     state = {k: v.cpu().numpy() for k, v in net.state_dict().items() if "num_batches" not in k}
-    np.savez_compressed(path, **{k: v.astype(np.float16) for k, v in state.items()})
+    part = path.with_name(f"part-{path.name}")
+    np.savez_compressed(part, **{k: v.astype(np.float16) for k, v in state.items()})
+    part.replace(path)
 
 
 if __name__ == "__main__":
