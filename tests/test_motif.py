@@ -5,8 +5,12 @@ import pytest
 import shapely
 from flats import SHIRT, make_flat, turned
 
+from motiffit.measure import motif
 from motiffit.measure.cloth import separate_cloth
+from motiffit.measure.flatview import FlatView
 from motiffit.measure.motif import MotifBox, MotifsFound, find_motifs
+from motiffit.measure.network import Glance, glance_at
+from motiffit.measure.view import View
 from motiffit.settings import Turn
 
 SIDE_MM = 4.0  # two cells of the search grid on either edge
@@ -81,3 +85,21 @@ def test_plain_striped_and_dotted_cloth_has_no_motif() -> None:
 
 def test_an_empty_floor_has_no_motif() -> None:
     assert find([]).candidates == ()
+
+
+def test_the_net_is_asked_again_only_in_doubt(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+
+    def glance(flat: FlatView, view: View, *, mirrored: bool = False) -> Glance:
+        asked.append(mirrored)
+        return glance_at(flat, view, mirrored=mirrored)
+
+    monkeypatch.setattr(motif, "glance_at", glance)
+    shirt = (turned(SHIRT, 0, MIDDLE), BLUE)
+    plain = find([shirt, (BOAT + MIDDLE, ORANGE)])
+    assert plain.candidates[0].trust > 0.5
+    assert asked == [False]
+    asked.clear()
+    faint = find([shirt, (BOAT * 0.3 + MIDDLE, (66, 102, 176))])
+    assert asked.count(True) == 1
+    assert faint.p_motif < 0.7

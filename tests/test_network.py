@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from flats import make_flat
+from flats import make_flat, turned
 
 from motiffit.measure import network
 from motiffit.measure.flatview import FlatView
@@ -17,7 +17,7 @@ from motiffit.measure.patch import cut_patch
 from motiffit.measure.relief import find_relief
 from motiffit.measure.tight import own_turn, tighten
 from motiffit.measure.view import View, axes_of, take_view
-from motiffit.measure.votes import count_votes, overlap
+from motiffit.measure.votes import common_votes, count_votes, overlap
 
 # what PyTorch 2.13 computes from the trained net for the picture of `blocks`
 GOLDEN = Path(__file__).parent / "golden" / "finder_net.json"
@@ -112,6 +112,31 @@ def test_boxes_lie_where_they_do_however_many_pixels_the_net_is_shown() -> None:
         np.testing.assert_allclose(found, true, atol=10.0)  # a ninth of its side
 
 
+def test_a_mirrored_look_says_of_the_cloth_what_a_look_at_the_mirrored_cloth_does() -> None:
+    cloth = turned(220 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]), 9.0, (0.0, 0.0))
+    flag = np.array([[-60.0, -70.0], [90.0, -20.0], [10.0, 60.0]])
+    flat = make_flat([(cloth, BLUE), (flag, RED)], card_mm=(-230.0, 190.0))
+    ends = flat.to_mm([[0.0, 0.0], [flat.valid.shape[1] - 1.0, 0.0]])[:, 0]
+    mirror = FlatView(
+        picture=np.ascontiguousarray(flat.picture[:, ::-1]),
+        mm_per_px=flat.mm_per_px,
+        origin_mm=flat.origin_mm - [ends.sum(), 0.0],
+        valid=np.ascontiguousarray(flat.valid[:, ::-1]),
+        reference_mm=flat.reference_mm[::-1] * [-1.0, 1.0],
+    )
+    view = View(centre_mm=(0.0, 0.0), side_mm=480.0, turn_deg=0.0, px=256)
+    plain, back = glance_at(mirror, view), glance_at(flat, view, mirrored=True)
+    assert back.p_motif == pytest.approx(plain.p_motif, abs=0.002)
+    assert back.turn_deg == pytest.approx(-plain.turn_deg, abs=0.1)
+    assert abs(plain.turn_deg) > 1.0
+    np.testing.assert_allclose(back.scores, plain.scores[:, ::-1], atol=0.01)
+    np.testing.assert_allclose(back.cloth, plain.cloth[:, ::-1], atol=0.1)
+    right, left = (count_votes(one, least_score=0.2, most=1)[0] for one in (back, plain))
+    swapped = left.box[[2, 1, 0, 3]] * [-1, 1, -1, 1] + [256, 0, 256, 0]
+    np.testing.assert_allclose(right.box, swapped, atol=0.3)
+    np.testing.assert_allclose(right.spread, left.spread[[2, 1, 0, 3]], rtol=0.02)
+
+
 def make_cornered(picture: np.ndarray) -> FlatView:
     """A flat view of 2 pixels to a millimetre, its origin in the corner and no card in the way."""
     return FlatView(
@@ -141,6 +166,27 @@ def test_votes_average_boxes_that_agree_and_keep_others_apart() -> None:
     np.testing.assert_allclose(votes[0].box, [11, 10, 51, 50])
     np.testing.assert_allclose(votes[1].box, [200, 200, 240, 250])
     assert votes[0].score == pytest.approx(0.8)
+
+
+def test_of_two_glances_the_box_counts_that_both_agree_on() -> None:
+    left, right, far = [10, 10, 50, 50], [60, 10, 100, 50], [200, 200, 250, 250]
+    one = glance(np.array([[0.6, 0.5], [0.3, 0.0]]), np.array([[left, right], [far, left]]))
+    other = glance(np.array([[0.1, 0.6], [0.0, 0.25]]), np.array([[left, right], [left, far]]))
+    alone = count_votes(one, least_score=0.02, most=3)
+    np.testing.assert_allclose(alone[0].box, left)
+    votes = common_votes(one, other, least_score=0.02, most=3)
+    np.testing.assert_allclose([vote.box for vote in votes], [right, left, far])
+    assert [vote.score for vote in votes] == pytest.approx([0.55, 0.35, 0.275])
+    assert len(common_votes(one, other, least_score=0.02, most=2)) == 2
+
+
+def test_a_box_that_one_glance_alone_sees_has_half_its_score_and_parts_do_not_count() -> None:
+    whole, part, none = [10, 10, 90, 50], [10, 10, 40, 50], [0, 0, 1, 1]
+    one = glance(np.array([[0.8, 0.0]]), np.array([[whole, none]]))
+    other = glance(np.array([[0.7, 0.0]]), np.array([[part, none]]))
+    (vote,) = common_votes(one, other, least_score=0.02, most=3)
+    np.testing.assert_allclose(vote.box, whole)
+    assert vote.score == pytest.approx(0.4)
 
 
 def test_overlap_of_boxes() -> None:

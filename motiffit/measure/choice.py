@@ -20,10 +20,10 @@ _FAR_SD_MM = 2.5
 """Above this sd of a side from the plane alone, one size in three or four would be in doubt:
 sizes step by 25 mm, and the square keeps about two sd on either side."""
 
-_P_SURE = 0.8
+_P_SURE = 0.75
 """Up to this probability that there is a motif at all, a person is asked to look."""
 
-_TRUST_SURE = 0.65
+_TRUST_SURE = 0.6
 """Below this trust a person is asked to look at the box; 9 in 10 above it are right."""
 
 _CROOKED_DEG = 3.0

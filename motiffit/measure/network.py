@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from motiffit.measure.flatview import FlatView
 from motiffit.measure.view import View, take_view
 
-__all__ = ["Glance", "Network", "Opinion", "glance_at", "mirrored_opinion", "shipped_network"]
+__all__ = ["Glance", "Network", "glance_at", "shipped_network"]
 
 Floats = NDArray[np.float32]
 
@@ -62,22 +62,6 @@ class Glance:
     steadiness: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Opinion:
-    """What the net thinks of a whole view.
-
-    Attributes
-    ----------
-    p_motif
-        Probability, 0..1, that a motif is in view; uncalibrated.
-    score
-        The best cell's score, 0..1.
-    """
-
-    p_motif: float
-    score: float
-
-
 class Network:
     """A net read by OpenCV from an ONNX file's bytes; threads take turns at it."""
 
@@ -110,9 +94,24 @@ def shipped_network() -> Network:
     return Network(data)
 
 
-def glance_at(flat: FlatView, view: View) -> Glance:
-    """Show the net one view and read its answer."""
-    has, cells, masks, up = shipped_network().answer(*take_view(flat, view))
+def glance_at(flat: FlatView, view: View, *, mirrored: bool = False) -> Glance:
+    """Show the net one view and read its answer.
+
+    Parameters
+    ----------
+    flat
+        The metric picture.
+    view
+        Where to look.
+    mirrored
+        Whether to show the mirror image; the answer is put back.
+    """
+    picture, hidden = take_view(flat, view)
+    if mirrored:
+        shown = shipped_network().answer(picture[:, ::-1], hidden[:, ::-1])
+        has, cells, masks, up = _put_back(*shown)
+    else:
+        has, cells, masks, up = shipped_network().answer(picture, hidden)
     turn_deg, steadiness = _direction(up, masks[0])
     return Glance(
         view=view,
@@ -126,11 +125,13 @@ def glance_at(flat: FlatView, view: View) -> Glance:
     )
 
 
-def mirrored_opinion(flat: FlatView, view: View) -> Opinion:
-    """Show the net the mirror image of one view."""
-    picture, hidden = take_view(flat, view)
-    has, cells, _, _ = shipped_network().answer(picture[:, ::-1], hidden[:, ::-1])
-    return Opinion(p_motif=float(_sigmoid(has)[0]), score=float(_sigmoid(cells[0]).max()))
+def _put_back(
+    has: Floats, cells: Floats, masks: Floats, up: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return what was said of a mirror image as it is of the picture: left for right."""
+    sides = cells[[0, 3, 2, 1, 4, 7, 6, 5, 8]]
+    turn = up * np.array([1, -1], np.float32)[:, None, None]
+    return has, sides[..., ::-1], masks[..., ::-1], turn[..., ::-1]
 
 
 def _sigmoid(x: NDArray[np.floating]) -> Floats:

@@ -1,13 +1,13 @@
-"""From a glance's many overlapping boxes to a few, each with the spread of its edges."""
+"""From the many overlapping boxes of one glance or two to a few, with the spread of their edges."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from motiffit.measure.network import Glance
 
-__all__ = ["Vote", "count_votes", "overlap"]
+__all__ = ["Vote", "common_votes", "count_votes", "overlap"]
 
 _AGREE_IOU = 0.6
 """Boxes that overlap the best one by this much vote with it."""
@@ -30,7 +30,7 @@ class Vote:
     spread : (4,) float64
         Laplace scale of each edge, pixels; uncalibrated.
     score
-        The best cell's score, 0..1.
+        The best cell's score, 0..1; of two glances, the mean of the best that each has for it.
     """
 
     box: NDArray[np.float64]
@@ -68,6 +68,40 @@ def count_votes(glance: Glance, *, least_score: float, most: int) -> list[Vote]:
         left[_touches(vote.box, boxes)] = 0
         left[best] = 0
     return votes
+
+
+def common_votes(one: Glance, other: Glance, *, least_score: float, most: int) -> list[Vote]:
+    """Return the boxes that two glances at the same view agree on best, apart from each other.
+
+    Parameters
+    ----------
+    one, other
+        The net's answers for the same view.
+    least_score
+        Below this a box does not count in its own glance.
+    most
+        How many boxes to return at most.
+    """
+    found = [
+        vote
+        for glance in (one, other)
+        for vote in count_votes(glance, least_score=least_score, most=most)
+    ]
+    agreed = [
+        replace(vote, score=(_support(one, vote.box) + _support(other, vote.box)) / 2)
+        for vote in found
+    ]
+    votes: list[Vote] = []
+    for vote in sorted(agreed, key=lambda vote: vote.score, reverse=True):
+        if len(votes) < most and not any(_touches(v.box, vote.box[None])[0] for v in votes):
+            votes.append(vote)
+    return votes
+
+
+def _support(glance: Glance, box: NDArray[np.float64]) -> float:
+    """Return the best score that a glance has for a box, 0 where none of its own is like it."""
+    alike = overlap(box, glance.boxes.reshape(-1, 4).astype(np.float64)) > _AGREE_IOU
+    return float(glance.scores.ravel()[alike].max(initial=0.0))
 
 
 def overlap(box: NDArray[np.float64], others: NDArray[np.float64]) -> NDArray[np.float64]:
