@@ -17,8 +17,9 @@ box's score and of that box's score from near, and of the log of the box's longe
 of six nets of another training that knew none of its home (docs/finder.md)."""
 
 LEAST_P = 0.10
-"""Below this probability a garment has no motif. By six nets trained as the shipped one 19 motifs of
-724 were taken for none and 78 garments of 757 are looked at in vain; at 0.4 it would be 42 and 33."""
+"""Below this probability a garment has no motif. By six nets trained as the shipped one 19
+motifs of 724 were taken for none, and 78 garments of 757 are to be looked at in vain; at 0.4 it
+would be 42 and 33."""
 
 WORTH_A_LOOK = 0.05
 """Below this probability nothing is looked at from near."""
