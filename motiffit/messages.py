@@ -203,10 +203,16 @@ MESSAGES: dict[str, MessageKind] = {
         "The largest square that fits is proposed where there is one."
     ),
     "motif-doubtful": _warning(
-        "It is not certain that the box holds the whole motif.",
+        "It is not certain that the box is the motif and holds all of it.",
         "Look at the picture; if it does not, draw the box yourself on the page of 'motiffit "
         "review' or with --outline.",
         "Drag the box's edges until it holds the whole motif and no more.",
+    ),
+    "motif-maybe-none": _warning(
+        "There may be no motif: a label, a crease or a stain can look like one.",
+        "Look at the picture; if it shows none, say --no-motif. If the box does not hold all of a "
+        "motif, draw it yourself on the page of 'motiffit review' or with --outline.",
+        "Say that there is no motif, or drag the box's edges until it holds all of it.",
     ),
     "motif-several": _warning(
         "There are {count} motifs; the first one is proposed.",

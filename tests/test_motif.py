@@ -1,5 +1,7 @@
 """Motifs found by the net, against drawn truth."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -87,19 +89,123 @@ def test_an_empty_floor_has_no_motif() -> None:
     assert find([]).candidates == ()
 
 
-def test_the_net_is_asked_again_only_in_doubt(monkeypatch: pytest.MonkeyPatch) -> None:
-    asked = []
+LEFT, RIGHT = (-45.0, -60.0), (40.0, 60.0)
 
-    def glance(flat: FlatView, view: View, *, mirrored: bool = False) -> Glance:
-        asked.append(mirrored)
-        return glance_at(flat, view, mirrored=mirrored)
 
-    monkeypatch.setattr(motif, "glance_at", glance)
-    shirt = (turned(SHIRT, 0, MIDDLE), BLUE)
-    plain = find([shirt, (BOAT + MIDDLE, ORANGE)])
-    assert plain.candidates[0].trust > 0.5
-    assert asked == [False]
-    asked.clear()
-    faint = find([shirt, (BOAT * 0.3 + MIDDLE, (66, 102, 176))])
-    assert asked.count(True) == 1
-    assert faint.p_motif < 0.7
+class Stage:
+    """A shirt with two shapes, and what the net is made to say of it; from near it says its own."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        paints = [(SHIRT, BLUE), (BOAT * 0.7 + LEFT, ORANGE), (BOAT * 0.7 + RIGHT, CREAM)]
+        self._flat = make_flat(paints)
+        self._cloth = separate_cloth(self._flat)
+        self._mirrored: dict[int, Glance] = {}
+        self.mirrored_px: list[int] = []
+        self.near_at: list[tuple[float, float]] = []
+        monkeypatch.setattr(motif, "glance_at", self._glance_at)
+
+    def find(
+        self,
+        first: tuple[float, ...],
+        mirrored: tuple[float, ...],
+        coarse: tuple[float, ...] | None = None,
+    ) -> MotifsFound:
+        """Let the net say of shirt and mirror image: p of a motif, scores of left and right."""
+        assert self._cloth.seen is not None
+        self._mirrored = {320: self._say(*mirrored), 256: self._say(*(coarse or mirrored))}
+        seen = replace(self._cloth.seen, glance=self._say(*first))
+        return find_motifs(self._flat, replace(self._cloth, seen=seen), turn="grain")
+
+    def _say(self, p_net: float, left: float, right: float) -> Glance:
+        assert self._cloth.seen is not None
+        glance = self._cloth.seen.glance
+        ends = [BOAT.min(axis=0) * 0.7, BOAT.max(axis=0) * 0.7]
+        corners = [glance.view.to_px(np.array(ends) + middle).ravel() for middle in (LEFT, RIGHT)]
+        return replace(
+            glance,
+            p_motif=p_net,
+            scores=np.array([[left, right]], np.float32),
+            boxes=np.array([corners], np.float32),
+            spreads=np.full((1, 2, 4), 2.0, np.float32),
+        )
+
+    def _glance_at(self, flat: FlatView, view: View, *, mirrored: bool = False) -> Glance:
+        if mirrored:
+            self.mirrored_px.append(view.px)
+            return replace(self._mirrored[view.px], view=view)
+        self.near_at.append(view.centre_mm)
+        return glance_at(flat, view)
+
+
+SURE, UNSURE = (0.99, 0.9, 0.1), (0.5, 0.3, 0.25)
+
+
+@pytest.fixture
+def stage(monkeypatch: pytest.MonkeyPatch) -> Stage:
+    return Stage(monkeypatch)
+
+
+def test_a_plain_answer_is_not_asked_for_twice(stage: Stage) -> None:
+    found = stage.find(SURE, UNSURE)
+    assert found.p_motif > 0.9
+    assert found.candidates[0].trust > 0.6
+    assert stage.mirrored_px == []
+
+
+def test_in_doubt_the_box_counts_that_both_looks_find_best(stage: Stage) -> None:
+    found = stage.find(UNSURE, (0.5, 0.1, 0.6))
+    assert found.candidates[0].centre_mm == pytest.approx(
+        RIGHT + np.ptp(BOAT, axis=0) * 0.35 + BOAT.min(axis=0) * 0.7, abs=SIDE_MM
+    )
+    assert stage.mirrored_px == [320, 256]
+    assert len(set(stage.near_at)) == 2
+
+
+def test_the_same_box_is_not_looked_at_from_near_twice(stage: Stage) -> None:
+    found = stage.find(UNSURE, (0.5, 0.9, 0.01))
+    alone = stage.find((0.5, 0.6, 0.13), (0.5, 0.6, 0.13))  # its score is the mean of both looks
+    assert found.candidates[0].trust == pytest.approx(alone.candidates[0].trust)
+    assert len(stage.near_at) == 2  # one look each
+
+
+def test_a_mirror_image_without_a_motif_counts_against_one(stage: Stage) -> None:
+    assert stage.find(UNSURE, UNSURE).p_motif > 0.3
+    found = stage.find(UNSURE, (0.001, 0.01, 0.01))
+    assert [message.code for message in found.messages] == ["no-motif"]
+
+
+def test_the_coarse_look_has_a_say_in_whether_there_is_a_motif_but_not_where(stage: Stage) -> None:
+    agreed = stage.find(UNSURE, UNSURE)
+    denied = stage.find(UNSURE, UNSURE, coarse=(0.05, 0.1, 0.2))
+    assert denied.p_motif < 0.8 * agreed.p_motif
+    assert denied.candidates[0].centre_mm == agreed.candidates[0].centre_mm
+
+
+@pytest.mark.parametrize(("first", "trust"), [(SURE, 0.5), (UNSURE, 0.9)])
+def test_a_doubt_of_either_kind_is_enough(
+    first: tuple[float, ...], trust: float, stage: Stage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(motif, "_trust", lambda _: trust)
+    stage.find(first, first)
+    assert len(stage.mirrored_px) == 2
+
+
+def test_where_nothing_speaks_for_a_motif_no_further_look_is_taken(stage: Stage) -> None:
+    found = stage.find((0.01, 0.03, 0.03), SURE)
+    assert found.candidates == ()
+    assert stage.mirrored_px == []
+
+
+def test_a_further_box_hardly_to_be_trusted_is_no_motif(
+    stage: Stage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    both = (0.99, 0.9, 0.8)
+    assert len(stage.find(both, both).candidates) == 2
+    trusts = {LEFT: 0.9, RIGHT: 0.02}
+    monkeypatch.setattr(motif, "_trust", lambda look: trusts[LEFT if is_left(look) else RIGHT])
+    (box,) = stage.find(both, both).candidates
+    assert box.trust == 0.9
+
+
+def is_left(look: motif._Look) -> bool:
+    return bool(look.tight.box_mm[0] < 0)

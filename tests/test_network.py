@@ -180,6 +180,17 @@ def test_of_two_glances_the_box_counts_that_both_agree_on() -> None:
     assert len(common_votes(one, other, least_score=0.02, most=2)) == 2
 
 
+def test_a_glance_beside_itself_finds_the_box_that_it_found() -> None:
+    boxes = [[0, 0, 100, 100]] + [[0, 0, 164, 100], [0, 0, 100, 164]] * 3
+    scores = np.array([[0.8] + [0.45] * 6])
+    one = glance(scores, np.array([boxes]))
+    (alone,), (both,) = (
+        count_votes(one, least_score=0.02, most=1),
+        common_votes(one, one, least_score=0.02, most=1),
+    )
+    np.testing.assert_array_equal(both.box, alone.box)
+
+
 def test_a_box_that_one_glance_alone_sees_has_half_its_score_and_parts_do_not_count() -> None:
     whole, part, none = [10, 10, 90, 50], [10, 10, 40, 50], [0, 0, 1, 1]
     one = glance(np.array([[0.8, 0.0]]), np.array([[whole, none]]))

@@ -179,7 +179,9 @@ def test_the_doubt_is_that_of_the_box_chosen(plane: Plane) -> None:
     sure, unsure = make_box(200, 0, trust=0.9), make_box(200, 0, trust=0.5)
     assert codes(found(unsure), plane, Settings()) == ["motif-doubtful"]
     # whether there is a motif at all is in doubt only until a person points at one
-    assert codes(found(sure, p_motif=0.6), plane, Settings()) == ["motif-doubtful"]
+    assert codes(found(sure, p_motif=0.6), plane, Settings()) == ["motif-maybe-none"]
+    assert codes(found(unsure, p_motif=0.6), plane, Settings()) == ["motif-maybe-none"]
+    assert codes(found(unsure, p_motif=0.6), plane, Settings(pick=1)) == ["motif-doubtful"]
     assert codes(found(sure, p_motif=0.6), plane, Settings(pick=1)) == []
 
 

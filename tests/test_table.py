@@ -141,7 +141,7 @@ def test_what_needs_an_eye_stands_before_the_ruler():
     assert text.startswith("Check before you cut: finished 4 in")
     check, ruler, note = (text.index(part) for part in ("Check: It", "On the ruler", "Note: The"))
     assert check < ruler < note
-    assert "if the box holds the whole motif" in words_of(text)
+    assert "if the box is the motif and holds all of it" in words_of(text)
 
 
 def test_of_a_motif_cut_by_the_photo_no_clearance_is_told():

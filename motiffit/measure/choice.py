@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from motiffit.errors import Refusal
 from motiffit.measure.geometry import as_pairs, box_corners, rotate_vectors
-from motiffit.measure.motif import MotifBox, MotifsFound
+from motiffit.measure.motif import P_SURE, TRUST_SURE, MotifBox, MotifsFound
 from motiffit.measure.plane import Plane
 from motiffit.record import Message, Motif, Sides, make_message
 from motiffit.settings import Settings, Turn
@@ -19,12 +19,6 @@ __all__ = ["Choice", "choose_motifs", "outlined_motif", "place_on_cloth"]
 _FAR_SD_MM = 2.5
 """Above this sd of a side from the plane alone, one size in three or four would be in doubt:
 sizes step by 25 mm, and the square keeps about two sd on either side."""
-
-_P_SURE = 0.75
-"""Up to this probability that there is a motif at all, a person is asked to look."""
-
-_TRUST_SURE = 0.6
-"""Below this trust a person is asked to look at the box; 9 in 10 above it are right."""
 
 _CROOKED_DEG = 3.0
 """Turn of a motif against the garment worth a word: 5 mm over the side of a 4 in square."""
@@ -69,11 +63,14 @@ def choose_motifs(found: MotifsFound, plane: Plane, settings: Settings) -> Choic
     motifs = tuple(_measured(box, plane) for box in boxes)
     if motifs:
         # a person who points at a motif says that there is one, not that its box holds all of it
-        if boxes[0].trust < _TRUST_SURE or (found.p_motif < _P_SURE and not chosen_by_hand):
+        if found.p_motif < P_SURE and not chosen_by_hand:
+            messages.append(make_message("motif-maybe-none"))
+        elif boxes[0].trust < TRUST_SURE:
             messages.append(make_message("motif-doubtful"))
         messages += _remarks(boxes[0], motifs[0], plane)
         turn_deg = boxes[0].own_angle_deg
-        if turn_deg is not None and abs(turn_deg) > _CROOKED_DEG:
+        follows = settings.turn == "motif"
+        if turn_deg is not None and abs(turn_deg) > _CROOKED_DEG and not follows:
             side = "right" if turn_deg > 0 else "left"
             messages.append(make_message("motif-crooked", angle_deg=abs(turn_deg), side=side))
     return Choice(motifs=motifs, messages=tuple(messages))

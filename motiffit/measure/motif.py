@@ -1,9 +1,10 @@
-"""The motif: found by the net, looked at a second time from near, drawn tight by its ink.
+"""The motif: found by the net, looked at again from near, drawn tight by its ink.
 
 What a box's trust and its edges' errors mean was calibrated on real photos from homes that the net
 never saw; ``docs/finder.md`` tells how, and how far it holds.
 """
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from math import hypot
@@ -23,7 +24,7 @@ from motiffit.measure.votes import Vote, common_votes, count_votes, overlap
 from motiffit.record import Message, Point, Sides, make_message
 from motiffit.settings import Turn
 
-__all__ = ["MotifBox", "MotifsFound", "find_motifs"]
+__all__ = ["P_SURE", "TRUST_SURE", "MotifBox", "MotifsFound", "find_motifs"]
 
 Floats = NDArray[np.float64]
 
@@ -37,13 +38,20 @@ _MOST_MOTIFS = 3
 _LEAST_SCORE = 0.02
 """Below this score a box is not worth a look."""
 
-_RIVAL_SCORE = 0.4
-"""A further box counts as a motif of its own from this share of the first one's score."""
+_RIVAL_SCORE, _RIVAL_TRUST = 0.4, 0.05
+"""A further box counts as a motif of its own from this share of the first one's score, and above
+this trust: of 42 garments with one motif and more boxes 22 had none above it."""
 
-_P_PLAIN, _TRUST_PLAIN = 0.7, 0.5
-"""Where a motif is less probable, or its box less to be trusted, the garment is looked at again,
-mirrored: one in seven. Of 724 motifs, by six nets that knew none of their homes, 6 more are found
-with IoU >= 0.5 for it, by six of another training 3 (docs/finder.md)."""
+P_SURE = 0.75
+"""Below this probability that there is a motif at all, a person is asked to look."""
+
+TRUST_SURE = 0.6
+"""Below this trust a person is asked to look at the box; 9 in 10 above it are right."""
+
+_COARSE_PX = 256
+"""Where a person would be asked, the net is asked first: it looks at the garment's mirror image,
+once at this many pixels as well. What it says there of whether there is a motif helps; its boxes do
+not (docs/finder.md)."""
 
 _TRUST_WEIGHTS = np.array([-9.97, 0.7, 0.28, -2.54, 0.69, 1.05])
 """Log odds that a box is right, IoU with the true one at least 0.8 (`_evidence` names what each
@@ -119,7 +127,7 @@ class MotifsFound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Look:
-    """One motif after the second look: its box in the frame of a turn, and what speaks for it."""
+    """One motif seen from near: its box in the frame of a turn, and what speaks for it."""
 
     vote: Vote  # the box it looked at
     tight: Tight
@@ -127,6 +135,21 @@ class _Look:
     turn_deg: float
     score: float
     agreement: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Opinion:
+    """What one look at the garment or several say of its motifs."""
+
+    votes: Sequence[Vote]  # boxes, best first
+    look: _Look  # from near, at the best
+    p_motif: float
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether a person would be asked, so that the net is to be asked again first."""
+        is_sure = self.p_motif >= P_SURE and _trust(self.look) >= TRUST_SURE
+        return self.p_motif > WORTH_A_LOOK and not is_sure
 
 
 def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
@@ -149,25 +172,40 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
     seen = cloth.seen
     if seen is None or not cloth.mask.any():
         return _no_motif(0.0)
-    near = partial(_look_again, flat, cloth.mask, seen.glance, turn_deg=seen.turn_deg)
     votes = count_votes(seen.glance, least_score=_LEAST_SCORE, most=_MOST_MOTIFS)
     p_motif = p_at_most(seen.glance, votes[0]) if votes else 0.0
     if p_motif < WORTH_A_LOOK:
         return _no_motif(p_motif)
-    look = near(votes[0])
-    p_motif = p_of_motif((seen.glance,), votes[0], look.score)
-    if p_motif > WORTH_A_LOOK and (p_motif < _P_PLAIN or _trust(look) < _TRUST_PLAIN):
-        glances = seen.glance, glance_at(flat, seen.glance.view, mirrored=True)
-        votes = common_votes(*glances, least_score=_LEAST_SCORE, most=_MOST_MOTIFS)
-        seen_already = np.array_equal(votes[0].box, look.vote.box)
-        look = replace(look, vote=votes[0]) if seen_already else near(votes[0])
-        p_motif = p_of_motif(glances, votes[0], look.score)
-    if p_motif < LEAST_P:
-        return _no_motif(p_motif)
-    rivals = [vote for vote in votes[1:] if vote.score > _RIVAL_SCORE * votes[0].score]
-    looks = [look, *(near(vote) for vote in rivals)]
-    boxes = tuple(_measure(flat, cloth.mask, seen, one, turn) for one in looks)
-    return MotifsFound(candidates=boxes, p_motif=p_motif, messages=())
+    near = partial(_look_from_near, flat, cloth.mask, seen.glance, turn_deg=seen.turn_deg)
+    opinion = _first_opinion(seen.glance, votes, near(votes[0]))
+    if opinion.is_doubtful:
+        opinion = _second_opinion(flat, seen.glance, opinion, near)
+    if opinion.p_motif < LEAST_P:
+        return _no_motif(opinion.p_motif)
+    least = _RIVAL_SCORE * opinion.votes[0].score
+    looks = [opinion.look, *(near(vote) for vote in opinion.votes[1:] if vote.score > least)]
+    best, *others = (_measure(flat, cloth.mask, seen, look, turn) for look in looks)
+    boxes = (best, *(box for box in others if box.trust > _RIVAL_TRUST))
+    return MotifsFound(candidates=boxes, p_motif=opinion.p_motif, messages=())
+
+
+def _first_opinion(glance: Glance, votes: Sequence[Vote], look: _Look) -> _Opinion:
+    """Return what one look at the garment and one from near at its best box say."""
+    p_motif = p_of_motif((glance,), votes[0], look.score)
+    return _Opinion(votes=votes, look=look, p_motif=p_motif)
+
+
+def _second_opinion(
+    flat: FlatView, glance: Glance, first: _Opinion, near: Callable[[Vote], _Look]
+) -> _Opinion:
+    """Return what the garment and its mirror image say together."""
+    mirrored = glance_at(flat, glance.view, mirrored=True)
+    coarse = glance_at(flat, replace(glance.view, px=_COARSE_PX), mirrored=True)
+    votes = common_votes(glance, mirrored, least_score=_LEAST_SCORE, most=_MOST_MOTIFS)
+    is_same = np.array_equal(votes[0].box, first.look.vote.box)
+    look = replace(first.look, vote=votes[0]) if is_same else near(votes[0])
+    p_motif = p_of_motif((glance, mirrored, coarse), votes[0], look.score)
+    return _Opinion(votes=votes, look=look, p_motif=p_motif)
 
 
 def _no_motif(p_motif: float) -> MotifsFound:
@@ -181,7 +219,7 @@ def _measure(
     """Return the box of one motif, along the garment or, looked at once more, along itself."""
     own = own_turn(look.tight)
     if turn == "motif" and own is not None:
-        look = _look_again(flat, mask, seen.glance, look.vote, seen.turn_deg + own)
+        look = _look_from_near(flat, mask, seen.glance, look.vote, seen.turn_deg + own)
     box, level = look.tight.box_mm, axes_of(look.turn_deg)
     x, y = level @ ((box[:2] + box[2:]) / 2)
     trust = _trust(look)
@@ -198,7 +236,7 @@ def _measure(
     )
 
 
-def _look_again(
+def _look_from_near(
     flat: FlatView, mask: NDArray[np.bool_], first: Glance, vote: Vote, turn_deg: float
 ) -> _Look:
     """Look at one box from near, turned as it should be, and draw it tight."""
@@ -259,10 +297,10 @@ def _evidence(look: _Look) -> Floats:
     return np.array(
         [
             1.0,
-            log_odds(look.score),  # the second look's score
-            log_odds(look.vote.score),  # the first look's
+            log_odds(look.score),  # its score from near
+            log_odds(look.vote.score),  # its score at the garment
             np.log(look.spread_mm.mean() / max(size, 1.0)),  # how blunt the edges are
-            np.log(look.agreement + 0.05),  # whether both looks found the same box
+            np.log(look.agreement + 0.05),  # whether it is the same box from near
             look.tight.inked.mean() * (look.tight.ink is not None),  # share of edges on ink
         ]
     )

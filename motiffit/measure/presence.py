@@ -12,17 +12,18 @@ __all__ = ["LEAST_P", "WORTH_A_LOOK", "p_at_most", "p_of_motif"]
 
 _WEIGHTS = np.array([-0.63, 0.61, 0.51, 0.56, 0.93])
 """Log odds of a motif: constant, then weights of the log odds of the net's own opinion, of its best
-box's score and of that box's score from near, and of the log of the box's longer side in units of
-100 mm: what is as small as a button mostly is one. A logistic fit on 1,481 photos, each seen by one
-of six nets of another training that knew none of its home (docs/finder.md)."""
+score for any box and of the best box's score from near, and of the log of its longer side in units
+of 100 mm: what is as small as a button mostly is one. A logistic fit on 1,481 photos, each seen by
+one of six nets of another training that knew none of its home (docs/finder.md)."""
 
-LEAST_P = 0.10
+LEAST_P = 0.16
 """Below this probability a garment has no motif. By six nets trained as the shipped one 19
 motifs of 724 were taken for none, and 78 garments of 757 are to be looked at in vain; at 0.4 it
 would be 42 and 33."""
 
 WORTH_A_LOOK = 0.05
-"""Below this probability nothing is looked at from near."""
+"""Below this probability nothing more is looked at; lower than `LEAST_P`, as further looks may
+raise it."""
 
 _BEST_SCORE = 0.97
 """No look from near scores higher."""
@@ -42,9 +43,10 @@ def p_of_motif(glances: Sequence[Glance], best: Vote, near_score: float) -> floa
     Parameters
     ----------
     glances
-        One look or more at the same view of the garment; they count alike.
+        One look or more at the same square about the garment; they count alike. The box is in
+        pixels of the first.
     best
-        Their best box.
+        The best box.
     near_score
         The score which that box has from near, 0..1.
     """

@@ -82,14 +82,10 @@ def common_votes(one: Glance, other: Glance, *, least_score: float, most: int) -
     most
         How many boxes to return at most.
     """
-    found = [
-        vote
-        for glance in (one, other)
-        for vote in count_votes(glance, least_score=least_score, most=most)
-    ]
     agreed = [
-        replace(vote, score=(_support(one, vote.box) + _support(other, vote.box)) / 2)
-        for vote in found
+        replace(vote, score=(vote.score + _support(beside, vote.box)) / 2)
+        for glance, beside in ((one, other), (other, one))
+        for vote in count_votes(glance, least_score=least_score, most=most)
     ]
     votes: list[Vote] = []
     for vote in sorted(agreed, key=lambda vote: vote.score, reverse=True):

@@ -160,8 +160,8 @@ def _facts(sizing: Sizing, width: int) -> str:
     if window is not None and window.p_clear is not None and can_be_sure:
         asked = format_length(sizing.settings.clearance_mm, units)
         sure = f"{percent_words(window.p_clear)} that {asked} or more stays clear on every side"
-        if sizing.says({"motif-doubtful"}):
-            sure += ", if the box holds the whole motif"
+        if sizing.says({"motif-doubtful", "motif-maybe-none"}):
+            sure += ", if the box is the motif and holds all of it"
         facts.append(("How sure", sure))
     return "\n".join(_fact(label, words, width) for label, words in facts)
 
