@@ -229,6 +229,11 @@ MESSAGES: dict[str, MessageKind] = {
         "Draw a box round it with --outline.",
         "Choose another one, or draw a box round it.",
     ),
+    "motif-none-at-point": _error(
+        "No motif was found within 25 mm (1 in) of this point.",
+        "Draw a box round it with --outline, or leave --near away to see what was found.",
+        "Choose another one, or draw a box round it.",
+    ),
     "outline-impossible": _error(
         "The outline, point or place given does not lie on the cloth in this photo.",
         "Give pixels of the photo as it is shown, two corners or more, not all in one spot.",

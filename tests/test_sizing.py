@@ -17,7 +17,7 @@ from motiffit.measure.plane import Plane, solve_plane
 from motiffit.measure.reference import find_reference
 from motiffit.measure.report import check_sizing, digest_to_mm
 from motiffit.record import Sides, Sizing, make_message
-from motiffit.settings import Settings
+from motiffit.settings import Settings, Turn
 from motiffit.sizing import size_photo
 from motiffit.units import parse_length
 
@@ -167,6 +167,28 @@ def test_a_persons_choice_wins(plane: Plane) -> None:
     x, y = plane.to_px(np.array([[255.0, 8.0]]))[0]
     near = choose_motifs(three, plane, Settings(near_px=(float(x), float(y))))
     assert near.motifs[0].centre_mm == (260, 0)
+
+
+@pytest.mark.parametrize(("beside_mm", "is_near"), [(24.0, True), (27.0, False)])
+def test_a_point_far_beside_every_box_means_none(
+    beside_mm: float, is_near: bool, plane: Plane
+) -> None:
+    box = replace(make_box(200, 0), angle_deg=0.0)  # its right edge lies at 220 mm
+    x, y = plane.to_px(np.array([[220.0 + beside_mm, 5.0]]))[0]
+    settings = Settings(near_px=(float(x), float(y)))
+    if is_near:
+        assert choose_motifs(found(box), plane, settings).motifs[0].centre_mm == (200, 0)
+        return
+    with pytest.raises(Refusal, match="motif-none-at-point"):
+        choose_motifs(found(box), plane, settings)
+
+
+@pytest.mark.parametrize(("turn", "told"), [("grain", ["motif-crooked"]), ("motif", [])])
+def test_a_crooked_motif_is_told_unless_the_square_follows_it(
+    turn: Turn, told: list[str], plane: Plane
+) -> None:
+    crooked = replace(make_box(200, 0), own_angle_deg=7.0)
+    assert codes(found(crooked), plane, Settings(turn=turn)) == told
 
 
 def test_the_doubt_is_that_of_the_box_chosen(plane: Plane) -> None:

@@ -20,6 +20,9 @@ _FAR_SD_MM = 2.5
 """Above this sd of a side from the plane alone, one size in three or four would be in doubt:
 sizes step by 25 mm, and the square keeps about two sd on either side."""
 
+_NEAR_MM = 25.4
+"""A point this far beside a box does not mean its motif."""
+
 _CROOKED_DEG = 3.0
 """Turn of a motif against the garment worth a word: 5 mm over the side of a 4 in square."""
 
@@ -44,7 +47,8 @@ def choose_motifs(found: MotifsFound, plane: Plane, settings: Settings) -> Choic
     Raises
     ------
     Refusal
-        ``motif-none-there`` or ``motif-none-near`` when the settings ask for what is not there.
+        ``motif-none-there``, ``motif-none-near`` or ``motif-none-at-point`` when the settings ask
+        for what is not there.
     """
     boxes = list(found.candidates)
     chosen_by_hand = settings.pick is not None or settings.near_px is not None
@@ -57,6 +61,8 @@ def choose_motifs(found: MotifsFound, plane: Plane, settings: Settings) -> Choic
     elif settings.near_px is not None:
         point = place_on_cloth(np.array([settings.near_px]), plane)[0]
         boxes.sort(key=lambda box: _distance(box, point))
+        if _distance(boxes[0], point)[0] > _NEAR_MM:
+            raise Refusal("motif-none-at-point")
     messages = list(found.messages)
     if len(boxes) > 1 and not chosen_by_hand:
         messages.append(make_message("motif-several", count=len(boxes)))
@@ -69,8 +75,7 @@ def choose_motifs(found: MotifsFound, plane: Plane, settings: Settings) -> Choic
             messages.append(make_message("motif-doubtful"))
         messages += _remarks(boxes[0], motifs[0], plane)
         turn_deg = boxes[0].own_angle_deg
-        follows = settings.turn == "motif"
-        if turn_deg is not None and abs(turn_deg) > _CROOKED_DEG and not follows:
+        if settings.turn == "grain" and turn_deg is not None and abs(turn_deg) > _CROOKED_DEG:
             side = "right" if turn_deg > 0 else "left"
             messages.append(make_message("motif-crooked", angle_deg=abs(turn_deg), side=side))
     return Choice(motifs=motifs, messages=tuple(messages))
