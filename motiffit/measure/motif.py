@@ -177,22 +177,18 @@ def find_motifs(flat: FlatView, cloth: Cloth, *, turn: Turn) -> MotifsFound:
     if p_motif < WORTH_A_LOOK:
         return _no_motif(p_motif)
     near = partial(_look_from_near, flat, cloth.mask, seen.glance, turn_deg=seen.turn_deg)
-    opinion = _first_opinion(seen.glance, votes, near(votes[0]))
+    look = near(votes[0])
+    p_motif = p_of_motif((seen.glance,), votes[0], look.score)
+    opinion = _Opinion(votes=votes, look=look, p_motif=p_motif)
     if opinion.is_doubtful:
         opinion = _second_opinion(flat, seen.glance, opinion, near)
     if opinion.p_motif < LEAST_P:
         return _no_motif(opinion.p_motif)
     least = _RIVAL_SCORE * opinion.votes[0].score
     looks = [opinion.look, *(near(vote) for vote in opinion.votes[1:] if vote.score > least)]
-    best, *others = (_measure(flat, cloth.mask, seen, look, turn) for look in looks)
+    best, *others = (_measure(flat, cloth.mask, seen, one, turn) for one in looks)
     boxes = (best, *(box for box in others if box.trust > _RIVAL_TRUST))
     return MotifsFound(candidates=boxes, p_motif=opinion.p_motif, messages=())
-
-
-def _first_opinion(glance: Glance, votes: Sequence[Vote], look: _Look) -> _Opinion:
-    """Return what one look at the garment and one from near at its best box say."""
-    p_motif = p_of_motif((glance,), votes[0], look.score)
-    return _Opinion(votes=votes, look=look, p_motif=p_motif)
 
 
 def _second_opinion(
