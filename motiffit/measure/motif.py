@@ -238,10 +238,10 @@ def _look_from_near(
     """Look at one box from near, turned as it should be, and draw it tight."""
     corners = first.view.to_mm(vote.box[[[0, 1], [2, 1], [2, 3], [0, 3]]])
     x, y = corners.mean(axis=0)
-    longest = float((vote.box[2:] - vote.box[:2]).max()) * first.view.mm_per_px
+    longest_mm = vote.longest * first.view.mm_per_px
     view = View(
         centre_mm=(float(x), float(y)),
-        side_mm=max(_ZOOM * longest, _ZOOM_LEAST_MM),
+        side_mm=max(_ZOOM * longest_mm, _ZOOM_LEAST_MM),
         turn_deg=turn_deg,
         px=_NEAR_PX,
     )

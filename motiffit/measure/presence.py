@@ -51,7 +51,7 @@ def p_of_motif(glances: Sequence[Glance], best: Vote, near_score: float) -> floa
     """
     net = np.mean([log_odds(glance.p_motif) for glance in glances])
     score = np.mean([log_odds(float(glance.scores.max())) for glance in glances])
-    longest_mm = float((best.box[2:] - best.box[:2]).max()) * glances[0].view.mm_per_px
+    longest_mm = best.longest * glances[0].view.mm_per_px
     size = np.log(max(longest_mm, 1.0) / 100)
     evidence = np.array([1.0, net, score, log_odds(near_score), size])
     return probability(float(evidence @ _WEIGHTS))

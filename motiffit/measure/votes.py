@@ -37,6 +37,11 @@ class Vote:
     spread: NDArray[np.float64]
     score: float
 
+    @property
+    def longest(self) -> float:
+        """Longer side of the box, pixels."""
+        return float((self.box[2:] - self.box[:2]).max())
+
 
 def count_votes(glance: Glance, *, least_score: float, most: int) -> list[Vote]:
     """Return the boxes that stand apart from each other, best first.

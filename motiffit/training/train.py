@@ -10,6 +10,7 @@ weights; written anew every thousand steps, so that a machine taken away early l
 
 import argparse
 import copy
+import io
 import json
 import math
 import os
@@ -23,6 +24,7 @@ import numpy as np
 import torch
 from torch import Tensor, nn
 
+from motiffit.files import write_whole
 from motiffit.training.augment import Batch, Sampler, render
 from motiffit.training.bank import Bank, Item, build_bank
 from motiffit.training.losses import total_loss
@@ -213,11 +215,11 @@ def _floating(net: FinderNet) -> list[Tensor]:
 
 
 def save_net(net: FinderNet, path: Path) -> None:
-    """Store all weights as half floats; a reader sees the old file or the new one."""
+    """Store all weights as half floats."""
     state = {k: v.cpu().numpy() for k, v in net.state_dict().items() if "num_batches" not in k}
-    part = path.with_name(f"part-{path.name}")
-    np.savez_compressed(part, **{k: v.astype(np.float16) for k, v in state.items()})
-    part.replace(path)
+    packed = io.BytesIO()
+    np.savez_compressed(packed, **{k: v.astype(np.float16) for k, v in state.items()})
+    write_whole(path, packed.getvalue())
 
 
 if __name__ == "__main__":
